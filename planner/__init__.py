@@ -1,0 +1,1 @@
+"""Plan and keep exercise test days."""

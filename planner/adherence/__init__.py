@@ -1,0 +1,1 @@
+"""How closely the plan was kept: `compare(study, schedule, happened) -> Adherence`."""

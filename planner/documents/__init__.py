@@ -1,0 +1,1 @@
+"""The papers people hold in their hands: `write(study, schedule, ...)`."""

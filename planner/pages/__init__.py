@@ -1,0 +1,1 @@
+"""The app, one file a page; `main.py` lists them."""

@@ -1,0 +1,1 @@
+"""A durable, append-only log of what happened: `Effort`, `Mark`, `Happened`."""
