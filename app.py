@@ -1,0 +1,5 @@
+"""The app; `testday open STUDY` starts it."""
+
+from planner.pages.main import run
+
+run()

@@ -1,0 +1,5 @@
+"""`python -m planner` is `testday`."""
+
+from planner.commands import main
+
+main()

@@ -1,0 +1,52 @@
+"""`adherence`: how closely the recorded efforts kept to the plan."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from planner.commands.words import (
+    as_json,
+    in_plain_words,
+    plan_option,
+    show,
+    study_folder,
+    the_plan,
+    the_study,
+)
+
+
+@click.command()
+@study_folder
+@plan_option()
+@click.option(
+    "--to",
+    "target",
+    metavar="FOLDER",
+    type=click.Path(file_okay=False, path_type=Path),
+    help="Write the report, the pictures and the deviation log there.",
+)
+@as_json
+@in_plain_words
+def adherence(folder: Path, plan_path: Path | None, target: Path | None, as_json: bool) -> None:
+    """How closely the plan was kept, counted from the recorded end of exercise."""
+    from planner.adherence.compare import compare
+    from planner.record.store import open_recorded
+
+    study = the_study(folder)
+    schedule = _plan_if_any(study, plan_path)
+    with open_recorded(study) as store:
+        happened = store.happened()
+    found = compare(study, schedule, happened)
+    if target:
+        from planner.documents.adherence_report import write_report
+
+        write_report(study, schedule, found, target)
+    show(found.as_json(), found.words(), as_json)
+
+
+def _plan_if_any(study, plan_path):  # type: ignore[no-untyped-def]
+    from planner.schedule.in_force import in_force
+
+    return the_plan(study, plan_path) if plan_path or in_force(study.folder) else None

@@ -1,0 +1,76 @@
+"""A working copy of the shipped demo study, packed and half rehearsed, so that the original stays clean."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+
+REHEARSED_SHARE = 0.6  # of the test days; the rest is there to be worked on the Test day page
+
+
+def working_copy(folder: Path, say: Callable[[str], None]) -> Path:
+    """The folder itself, or for a study marked `demo: true` a packed and rehearsed copy in the user's own space."""
+    from planner.study.read import read_study
+
+    if not _is_demo(folder):
+        return folder
+    target = _space() / _mark(folder) / folder.name
+    if not (target / ".testday" / "ready").exists():
+        say(f"The demo study is copied to {target}; its original is left as it is.")
+        shutil.rmtree(target.parent, ignore_errors=True)
+        _copy(folder, target)
+        _rehearse(read_study(target), say)
+        (target / ".testday" / "ready").touch()
+    return target
+
+
+def _is_demo(folder: Path) -> bool:
+    from planner.faults import FaultyInput
+    from planner.study.read import read_study
+
+    try:
+        return read_study(folder).demo
+    except FaultyInput:
+        return False  # the app itself shows the mistakes
+
+
+def _space() -> Path:
+    base = os.environ.get("XDG_STATE_HOME") or Path.home() / ".local" / "state"
+    return Path(base) / "testday" / "demo"
+
+
+def _mark(folder: Path) -> str:
+    """Changes with the place and content of the original, so that a newer demo is never mixed with an older."""
+    seen = hashlib.sha256(str(folder).encode())
+    for file in sorted([*folder.glob("*.*"), *folder.parent.glob("protocols/*.yaml")]):
+        seen.update(file.name.encode() + file.read_bytes())
+    return seen.hexdigest()[:12]
+
+
+def _copy(folder: Path, target: Path) -> None:
+    shutil.copytree(folder, target, ignore=shutil.ignore_patterns(".testday"))
+    protocols = folder.parent / "protocols"
+    if protocols.is_dir():
+        shutil.copytree(protocols, target.parent / "protocols")
+
+
+def _rehearse(study, say: Callable[[str], None]) -> None:  # type: ignore[no-untyped-def]
+    """Put the shipped plan in force and play its first weeks into the rehearsal record."""
+    from planner.record.rehearse import rehearse
+    from planner.record.store import open_store
+    from planner.schedule.in_force import put_in_force
+    from planner.schedule.plan_file import read_plan
+    from planner.schedule.plans import visit_plans
+
+    schedule = read_plan(study.folder / "plan.json", study)
+    put_in_force(study.folder, schedule)
+    plans = visit_plans(study)
+    dates = schedule.dates
+    last = dates[int(len(dates) * REHEARSED_SHARE) - 1]
+    say(f"Rehearsing the test days up to {last} with made-up numbers.")
+    lines = rehearse(study, schedule, plans, seed=study.seed, until=last)
+    with open_store(study, rehearsed=True) as store:
+        store.take(lines, by=study.people[0].id)

@@ -1,0 +1,151 @@
+"""`repack`: mend a running plan with the fewest changes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from planner.commands.plan import hand_over, out_file
+from planner.commands.words import (
+    as_json,
+    in_plain_words,
+    moment,
+    plan_option,
+    study_folder,
+    the_plan,
+    the_study,
+)
+
+if TYPE_CHECKING:
+    from planner.packing.troubles import Troubles
+    from planner.schedule.model import Schedule
+    from planner.study.model import Study
+
+
+@click.command()
+@study_folder
+@plan_option(required=True)
+@click.option("--now", "now_text", metavar="DATETIME", required=True, help="What has begun before it stays.")
+@click.option(
+    "--late",
+    metavar="P=MIN",
+    multiple=True,
+    help="Participant comes that many minutes after the planned start.",
+)
+@click.option(
+    "--ended", metavar="P/STEP=DATETIME", multiple=True, help="When a step really ended, or will end."
+)
+@click.option("--cancelled", metavar="P", multiple=True, help="Participant does not come that day.")
+@click.option(
+    "--out-of-use", "out_of_use", metavar="RIG=FROM/TO", multiple=True, help="A rig that cannot be used."
+)
+@click.option("--absent", metavar="PERSON=FROM/TO", multiple=True, help="A person who is not there.")
+@click.option("--seconds", type=click.FloatRange(1, 3_600), default=20, show_default=True)
+@out_file
+@as_json
+@in_plain_words
+def repack(
+    folder: Path,
+    plan_path: Path,
+    now_text: str,
+    late: tuple[str, ...],
+    ended: tuple[str, ...],
+    cancelled: tuple[str, ...],
+    out_of_use: tuple[str, ...],
+    absent: tuple[str, ...],
+    seconds: float,
+    out: Path | None,
+    as_json: bool,
+) -> None:
+    """Mend a running plan with the fewest changes; what has begun stays. Options repeat."""
+    from planner.packing.repack import repack as mend
+    from planner.schedule.plans import visit_plans
+
+    study = the_study(folder)
+    schedule = the_plan(study, plan_path)
+    troubles = _troubles(study, schedule, late, ended, cancelled, out_of_use, absent)
+    plans = visit_plans(study)
+    mended = mend(study, plans, schedule, now=moment(now_text, study), troubles=troubles, seconds=seconds)
+    hand_over(mended, out, as_json)
+
+
+def _troubles(
+    study: Study,
+    schedule: Schedule,
+    late: tuple[str, ...],
+    ended: tuple[str, ...],
+    cancelled: tuple[str, ...],
+    out_of_use: tuple[str, ...],
+    absent: tuple[str, ...],
+) -> Troubles:
+    from planner.packing.troubles import Troubles
+
+    participants = {visit.participant for visit in schedule.visits}
+    return Troubles(
+        late={who: _minutes(text) for who, text in _pairs("--late", late, participants).items()},
+        ended=_ended(study, ended, participants),
+        cancelled=tuple(_known("--cancelled", who, participants) for who in cancelled),
+        out_of_use=_spans(study, "--out-of-use", out_of_use, {rig.id for rig in study.rigs}),
+        absent=_spans(study, "--absent", absent, {person.id for person in study.people}),
+    )
+
+
+def _known(option: str, name: str, names: set[str]) -> str:
+    """The name, or a usage error that names the nearest one."""
+    import difflib
+
+    if name in names:
+        return name
+    near = difflib.get_close_matches(name, names, 1)
+    raise click.UsageError(
+        f"{option} {name}: not known here" + (f"; did you mean {near[0]}?" if near else "")
+    )
+
+
+def _pairs(option: str, texts: tuple[str, ...], names: set[str]) -> dict[str, str]:
+    found = {}
+    for text in texts:
+        name, sign, value = text.partition("=")
+        if not sign:
+            raise click.UsageError(f"{option} {text}: write it as NAME=VALUE")
+        found[_known(option, name.strip(), names)] = value.strip()
+    return found
+
+
+def _minutes(text: str) -> int:
+    if not text.isdigit():
+        raise click.UsageError(f"--late …={text}: write whole minutes, as in --late ROW-07=20")
+    return int(text)
+
+
+def _ended(study: Study, texts: tuple[str, ...], names: set[str]) -> Mapping[tuple[str, str], datetime]:
+    steps = {step.id for protocol in study.protocols.values() for step in protocol.visit}
+    found = {}
+    for text in texts:
+        where, sign, when = text.partition("=")
+        participant, slash, step = where.partition("/")
+        if not (sign and slash):
+            raise click.UsageError(f"--ended {text}: write it as PARTICIPANT/STEP=DATETIME")
+        key = (_known("--ended", participant.strip(), names), _known("--ended", step.strip(), steps))
+        found[key] = moment(when, study)
+    return found
+
+
+def _spans(
+    study: Study, option: str, texts: tuple[str, ...], names: set[str]
+) -> tuple[tuple[str, datetime, datetime], ...]:
+    found = []
+    for text in texts:
+        name, sign, span = text.partition("=")
+        start, slash, end = span.partition("/")
+        if not (sign and slash):
+            raise click.UsageError(f"{option} {text}: write it as NAME=FROM/TO")
+        first, last = moment(start, study), moment(end, study)
+        if first >= last:
+            raise click.UsageError(f"{option} {text}: ends before it begins")
+        found.append((_known(option, name.strip(), names), first, last))
+    return tuple(found)

@@ -1,0 +1,73 @@
+"""`documents`: what people hold in their hands."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import click
+
+from planner.commands.words import (
+    a_day,
+    as_json,
+    in_plain_words,
+    plan_option,
+    say,
+    show,
+    study_folder,
+    the_plan,
+    the_study,
+)
+
+
+@click.command()
+@study_folder
+@plan_option()
+@click.option(
+    "--to", "target", metavar="FOLDER", required=True, type=click.Path(file_okay=False, path_type=Path)
+)
+@click.option("--paper", type=click.Choice(["a4", "letter"]), default="a4", show_default=True)
+@click.option("--day", "day_text", metavar="DATE", help="That day only.")
+@click.option("--person", help="What one member of staff needs.")
+@click.option("--participant", help="What one participant's visits need.")
+@click.option(
+    "--replaces",
+    metavar="FILE",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="The plan before: its calendar entries that are gone are cancelled.",
+)
+@as_json
+@in_plain_words
+def documents(
+    folder: Path,
+    plan_path: Path | None,
+    target: Path,
+    paper: str,
+    day_text: str | None,
+    person: str | None,
+    participant: str | None,
+    replaces: Path | None,
+    as_json: bool,
+) -> None:
+    """Run sheets, boards, leaflets, calendars, kit lists and the ethics text."""
+    from planner.documents.write import write
+    from planner.schedule.plan_file import read_plan
+    from planner.schedule.plans import visit_plans
+
+    study = the_study(folder)
+    schedule = the_plan(study, plan_path)
+    known = {p.id for p in study.people} | set(study.participants) | {None}
+    if person not in known or participant not in known:
+        raise click.UsageError(f"{person or participant}: nobody of that code in this study")
+    files = write(
+        study,
+        schedule,
+        visit_plans(study),
+        target,
+        paper=paper,
+        day=a_day(day_text),
+        person=person,
+        participant=participant,
+        replaced=read_plan(replaces, study) if replaces else None,
+        progress=say,
+    )
+    show({"files": [str(f) for f in files]}, f"{len(files)} files in {target}", as_json)

@@ -1,0 +1,37 @@
+"""The app: which pages there are. Each is a file of its own, run as a script; `app.py` only calls `run`."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import streamlit as st
+
+from planner.pages.common import footer, study_mark
+
+HERE = Path(__file__).parent
+PAGES = (
+    ("protocol.py", "Protocol"),
+    ("study.py", "Study"),
+    ("schedule.py", "Schedule"),
+    ("documents.py", "Documents"),
+    ("day.py", "Test day"),
+    ("adherence.py", "Adherence"),
+    ("numbers.py", "What the numbers mean"),
+)
+
+
+def run() -> None:
+    """Show the page that the address names, between what every page shares."""
+    st.set_page_config(page_title="Test days", layout="wide")
+    pages = [
+        st.Page(str(HERE / file), title=title, url_path=Path(file).stem, default=file == "protocol.py")
+        for file, title in PAGES
+    ]
+    chosen = st.navigation(pages, position="top")
+    study_mark()
+    chosen.run()
+    footer()
+
+
+if __name__ == "__main__":
+    run()
