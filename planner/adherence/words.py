@@ -1,0 +1,74 @@
+"""The summary in plain sentences."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from planner.adherence.as_json import summary
+from planner.adherence.model import Adherence, Presence
+from planner.adherence.shares import Share
+
+
+def summary_words(found: Adherence) -> str:
+    """A line each: time points, efforts, rests, when blocks ended, visits, deviations, notes."""
+    numbers = summary(found)
+    return "\n".join(
+        [
+            *(["dry run with made-up numbers"] if found.rehearsed else []),
+            _points(numbers["time_points"]),
+            _efforts(numbers["efforts"]),
+            _rests(numbers["rests"]),
+            _stop_rule(numbers["stop_rule"]),
+            _visits(found),
+            f"Deviations: {len(found.deviations)}, of them important {_important(found)}.",
+            *(f"{note.kind}: {_whose(found, note.key)}{note.words}" for note in found.notes),
+        ]
+    )
+
+
+def _points(counts: dict[str, Any]) -> str:
+    share = Share(counts["on_time"], counts["of"])
+    missed = f"{counts['early']} early, {counts['late']} late, {counts['never_measured']} never measured"
+    left_out = (
+        f"not judged: {counts['no_anchor']} without a recorded anchor, {counts['stopped']} after a stop"
+    )
+    return f"Time points on time: {share.words()}; {missed}; {left_out}."
+
+
+def _efforts(counts: dict[str, int]) -> str:
+    parts = " + ".join(f"{counts[name]} {name}" for name in ("matched", "extra", "refused"))
+    sums = f"{counts['recorded']} recorded = {parts}"
+    return f"Efforts: {sums}; {counts['planned']} planned, {counts['missing']} missing."
+
+
+def _rests(counts: dict[str, Any]) -> str:
+    shortest = "" if counts["shortest_s"] is None else f"; the shortest was {counts['shortest_s']} s"
+    return f"Rests not cut short: {Share(counts['kept'], counts['of']).words()}{shortest}."
+
+
+def _stop_rule(counts: dict[str, Any]) -> str:
+    ends = (
+        "as_soon_as_it_held",
+        "too_early",
+        "too_late",
+        "without_agreement",
+        "visit_stopped",
+        "no_readings",
+    )
+    parts = [f"{counts[end]} {end.replace('_', ' ')}" for end in ends]
+    return f"When blocks with a rule ended: {', '.join(parts)}."
+
+
+def _visits(found: Adherence) -> str:
+    parts = [f"{sum(v.presence is kind for v in found.visits)} {kind}" for kind in Presence]
+    return f"Visits: {'; '.join(parts)}."
+
+
+def _important(found: Adherence) -> int:
+    return sum(deviation.important for deviation in found.deviations)
+
+
+def _whose(found: Adherence, key: Any) -> str:
+    if key is None:
+        return ""
+    return f"{key.participant}, {found.visit_name(key, None)}: "
