@@ -6,7 +6,7 @@ from dataclasses import replace
 
 from planner.faults import Faults
 from planner.files import Node, Tree
-from planner.protocol.names import nearest
+from planner.protocol.nearest import nearest
 from planner.protocol.shape_faults import once
 
 NEVER_TAKEN = ("like", "source")

@@ -8,7 +8,7 @@ from pydantic import ValidationError
 
 from planner.faults import Faults, Place
 from planner.files import KeyPath, Node, Tree
-from planner.protocol.names import meant
+from planner.protocol.nearest import meant
 from planner.protocol.shapes import kind_of
 from planner.protocol.written import model_at, written_keys
 
