@@ -20,7 +20,7 @@ class Value:
 
 @dataclass(frozen=True, slots=True)
 class VisitKey:
-    """Which visit of whom: the kind's id and, with conditions, the condition's place in this participant's order."""
+    """Which visit of whom: the kind's id and, with conditions, the place in this participant's order."""
 
     participant: str
     visit: str

@@ -1,0 +1,104 @@
+"""Inside one transaction: which drafts are new, already there or refused; new ones become events."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from typing import Literal, NamedTuple
+
+import sqlalchemy as sa
+from sqlalchemy.engine import Connection
+
+from planner.record.events import FIRST_HASH, LINES, Content, Draft, Event, Kind, seal, utc_text
+from planner.record.known import Known
+from planner.record.tables import content, content_row, event, event_row
+
+SET_BACK_S = 2.0
+
+
+class Outcome(NamedTuple):
+    """What became of a draft; `seq` is its event's number, or that of the event it repeats."""
+
+    what: Literal["added", "already there", "refused"]
+    seq: int | None
+    message: str = ""
+
+
+@dataclass(slots=True)
+class Head:
+    """The last event's number, hash and clock."""
+
+    seq: int = 0
+    hash: str = FIRST_HASH
+    server_clock: str = ""
+
+
+@dataclass(slots=True)
+class Batch:
+    """The events made in one transaction."""
+
+    head: Head
+    events: list[Event] = field(default_factory=list)
+
+    def add(self, draft: Draft, now: str) -> int:
+        """Chain the draft to what stands before it; its number."""
+        made = seal(self.head.seq + 1, draft, now, self.head.hash)
+        self.head = Head(made.seq, made.hash, now)
+        self.events.append(made)
+        return made.seq
+
+
+def read_head(connection: Connection) -> Head:
+    """The last event; number 0 where there is none."""
+    newest = sa.select(event.c.seq, event.c.hash, event.c.server_clock).order_by(event.c.seq.desc()).limit(1)
+    row = connection.execute(newest).first()
+    return Head(row.seq, row.hash, row.server_clock) if row else Head()
+
+
+def append(
+    connection: Connection, drafts: Sequence[Draft], now: datetime | None = None
+) -> tuple[Outcome, ...]:
+    """Record the drafts in order, each once; an outcome for each. The caller holds the writer's lock."""
+    batch = Batch(read_head(connection))
+    clock = utc_text(now or datetime.now(UTC))
+    _note_clock_set_back(batch, clock)
+    known = Known.read(connection, drafts)
+    outcomes = tuple(_one(batch, known, draft, clock) for draft in drafts)
+    if any(outcome.what == "added" for outcome in outcomes):
+        insert(connection, batch.events)
+    return outcomes
+
+
+def insert(connection: Connection, events: Iterable[Event]) -> None:
+    """Write the rows of these events."""
+    made = list(events)
+    connection.execute(sa.insert(event), [event_row(one) for one in made])
+    connection.execute(sa.insert(content), [content_row(one) for one in made])
+
+
+def _one(batch: Batch, known: Known, draft: Draft, clock: str) -> Outcome:
+    if (seq := known.token(draft.token)) is not None:
+        return Outcome("already there", seq)
+    if draft.kind in LINES:
+        found = known.judge(draft)
+        if found is not None:
+            return Outcome(*found)
+    elif (reason := known.objection(draft)) is not None:
+        return Outcome("refused", None, reason)
+    elif (same := known.same(draft)) is not None:
+        return Outcome("already there", same)
+    seq = batch.add(draft, clock)
+    known.learn(seq, draft)
+    return Outcome("added", seq)
+
+
+def _note_clock_set_back(batch: Batch, clock: str) -> None:
+    """A clock that runs behind the last event is an event itself: order is by number, never by clock."""
+    last = batch.head.server_clock
+    if not last:
+        return
+    behind_s = (datetime.fromisoformat(last) - datetime.fromisoformat(clock)).total_seconds()
+    if behind_s > SET_BACK_S:
+        words = f"this machine's clock is {behind_s:.0f} s behind the last event"
+        batch.add(Draft(Kind.CLOCK, content=Content(note=words)), clock)

@@ -1,0 +1,167 @@
+"""Efforts files: a CSV of one line per reading, read row by row and written back."""
+
+from __future__ import annotations
+
+import csv
+import io
+import os
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from planner.clock import duration_words
+from planner.faults import Fault, Faults, FaultyInput, Place
+from planner.files import Row, read_table
+from planner.record.effort import Happened
+from planner.record.lines import Line, RefusedRow, lines_of
+from planner.record.rows import BadRow, Rows
+from planner.study.model import Study
+
+COLUMNS = (
+    "participant", "visit", "step", "at", "manoeuvre", "effort", "started", "reading", "value", "unit",
+    "acceptable", "note",
+)  # fmt: skip
+_NEEDED = ("participant", "visit", "step", "started")
+_FORMULA = re.compile(r"'*[=+\-@\t\r]")
+
+
+@dataclass(frozen=True, slots=True)
+class EffortsFile:
+    """The rows of a file, each a line or refused with its reason; `warnings` are about its columns."""
+
+    name: str
+    rows: tuple[Line | RefusedRow, ...]
+    warnings: tuple[Fault, ...] = field(default=(), compare=False)
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The rows that could be read."""
+        return tuple(row for row in self.rows if isinstance(row, Line))
+
+    @property
+    def refused(self) -> tuple[RefusedRow, ...]:
+        """The rows that could not."""
+        return tuple(row for row in self.rows if isinstance(row, RefusedRow))
+
+    @property
+    def rehearsed(self) -> bool:
+        """Whether its numbers are made up: what most of its lines say."""
+        lines = self.lines
+        return bool(lines) and 2 * sum(line.is_rehearsed for line in lines) > len(lines)
+
+
+def read_efforts(path: Path, study: Study) -> EffortsFile:
+    """The rows of an efforts file, judged one by one; FaultyInput where it is no such table at all."""
+    faults = Faults()
+    optional = [name for name in COLUMNS if name not in _NEEDED]
+    table = read_table(path, faults, needed=_NEEDED, optional=optional)
+    unread = [fault for fault in faults.faults if fault.code == "extra-cell"]
+    faults.faults = [fault for fault in faults.faults if fault.code != "extra-cell"]
+    faults.raise_if_any()
+    if table is None:
+        raise FaultyInput([Fault(Place(path.name), "unreadable", "the file cannot be read")])
+    rows = Rows(study)
+    found: list[Line | RefusedRow] = [read_row(rows, row.line - 1, plain_cells(row)) for row in table.rows]
+    found += [RefusedRow(fault.place.line - 1, f"{fault.message} {fault.hint}".strip()) for fault in unread]
+    return EffortsFile(path.name, tuple(sorted(found, key=lambda one: one.row)), tuple(faults.warnings))
+
+
+def plain_cells(row: Row) -> dict[str, str]:
+    """The row's cells, each without the apostrophe that an export puts before what looks like a formula."""
+    return {name: _read_back(text) for name, text in row.cells.items()}
+
+
+def read_row(rows: Rows, number: int, cells: dict[str, str]) -> Line | RefusedRow:
+    """The row as a line, or refused with what is wrong and what to do."""
+    try:
+        return rows.line(number, cells)
+    except BadRow as bad:
+        return RefusedRow(number, str(bad), cells)
+
+
+def write_efforts(path: Path, lines: Happened | EffortsFile | Iterable[Line], study: Study) -> int:
+    """Write an efforts file, whole or not at all; the number of lines that stand in it after the head."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    count = 0
+    for line in _plain_lines(lines):
+        writer.writerow(_cells(line, study))
+        count += 1
+    write_whole(path, text.getvalue())
+    return count
+
+
+def write_whole(path: Path, text: str) -> None:
+    """Write a text file for its owner alone, whole or not at all."""
+    beside = path.with_name(f".{path.name}.{os.getpid()}.part")
+    try:
+        with open(
+            os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8", newline=""
+        ) as out:
+            out.write(text)
+            out.flush()
+            os.fsync(out.fileno())
+        os.replace(beside, path)
+    finally:
+        beside.unlink(missing_ok=True)
+
+
+def _plain_lines(lines: Happened | EffortsFile | Iterable[Line]) -> Iterable[Line]:
+    if isinstance(lines, Happened):
+        return lines_of(lines)
+    return lines.lines if isinstance(lines, EffortsFile) else lines
+
+
+def _cells(line: Line, study: Study) -> list[str]:
+    return [
+        line.key.participant,
+        visit_words(line, study),
+        line.step,
+        "" if line.at_s is None else duration_words(line.at_s),
+        line.manoeuvre or "",
+        "" if line.effort is None else str(line.effort),
+        local_text(line.started),
+        safe(line.reading),
+        "" if line.value is None else f"{line.value:f}",
+        safe(line.unit),
+        "" if line.is_mark or not line.reading else ("yes" if line.acceptable else "no"),
+        safe(line.note),
+    ]
+
+
+def visit_words(line: Line, study: Study) -> str:
+    """The visit as the file names it: its id, with conditions `id/condition` or, blind, `id/2`."""
+    key = line.key
+    if key.number is None:
+        return key.visit
+    if not study.kind(key.visit).blind:
+        for visit in study.asked.get(key.participant, ()):
+            if (visit.kind, visit.number) == (key.visit, key.number):
+                return f"{key.visit}/{visit.condition}"
+    return f"{key.visit}/{key.number}"
+
+
+def local_text(moment: datetime) -> str:
+    """The local date-time; with its offset only in the hour that clocks show twice."""
+    local = moment.replace(tzinfo=None, fold=0)
+    twice = moment.replace(fold=0).utcoffset() != moment.replace(fold=1).utcoffset()
+    skipped = twice and _is_skipped(moment)
+    return moment.isoformat() if twice and not skipped else local.isoformat()
+
+
+def _is_skipped(moment: datetime) -> bool:
+    """Whether the clocks jumped over that local time."""
+    before, after = moment.replace(fold=0).utcoffset(), moment.replace(fold=1).utcoffset()
+    return (before or timedelta()) < (after or timedelta())
+
+
+def safe(text: str) -> str:
+    """Text that a spreadsheet will not take for a formula: such a one gets a leading apostrophe."""
+    return f"'{text}" if _FORMULA.match(text) else text
+
+
+def _read_back(text: str) -> str:
+    return text[1:] if text.startswith("'") and _FORMULA.match(text[1:]) else text

@@ -1,0 +1,11 @@
+"""${message}"""
+
+from alembic import op
+
+revision = ${repr(up_revision)}
+down_revision = ${repr(down_revision)}
+
+
+def upgrade() -> None:
+    """Make it so."""
+    ${upgrades if upgrades else ""}
