@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta, tzinfo
 from typing import NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -140,7 +140,7 @@ class Interval(NamedTuple):
         return seconds_between(self.start, self.end)
 
 
-def at_clock(on: date, clock: time, tz: ZoneInfo) -> datetime:
+def at_clock(on: date, clock: time, tz: tzinfo) -> datetime:
     """That local clock time as an instant; a time that occurs twice means the first (RFC 5545, 3.3.5)."""
     return datetime.combine(on, clock, tzinfo=tz)
 
@@ -155,7 +155,7 @@ def later(start: datetime, seconds: int) -> datetime:
     return datetime.fromtimestamp(start.timestamp() + seconds, tz=start.tzinfo)
 
 
-def local_moment(text: str, tz: ZoneInfo) -> datetime:
+def local_moment(text: str, tz: tzinfo) -> datetime:
     """A date-time (`2027-03-01T08:30`, seconds optional) in the zone; an offset, where written, is kept to.
 
     ValueError says what is wrong with the text.

@@ -161,14 +161,16 @@ class Study:
         raise KeyError(person_id)
 
     def may_come(self, visit: Visit, on: date) -> tuple[Interval, ...]:
-        """The intervals of that date, one of which must hold the whole visit (opening hours included)."""
+        """The intervals of that date, one of which must hold the whole visit (opening hours included).
+
+        A participant without a line that is for this kind of visit may come in all opening hours.
+        """
         hours = self.open.get(on, ())
-        lines = [
-            interval
-            for interval, kind in self.available.get(visit.participant, ())
-            if kind in (None, visit.kind)
-        ]
-        if visit.participant not in self.available:
+        written = self.available.get(visit.participant)
+        if written is None:
+            return hours
+        lines = [interval for interval, kind in written if kind in (None, visit.kind)]
+        if written and not lines:
             return hours
         return tuple(
             Interval(max(line.start, hour.start), min(line.end, hour.end))

@@ -1,0 +1,13 @@
+"""The plan of each visit: one `VisitPlan` for each protocol of a study."""
+
+from __future__ import annotations
+
+from planner.study.model import Study
+from planner.timing.lay_out import lay_out
+from planner.timing.learned import Learned
+from planner.timing.plan import VisitPlan
+
+
+def visit_plans(study: Study, learned: Learned | None = None) -> dict[str, VisitPlan]:
+    """The plans by the name of the protocol's file, as in `Visit.protocol`."""
+    return {name: lay_out(protocol, study.plan_on, learned) for name, protocol in study.protocols.items()}

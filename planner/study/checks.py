@@ -1,0 +1,76 @@
+"""Names that lead from one file to another: classes of rig and roles, from protocols and study.yaml."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator
+from dataclasses import dataclass
+
+from planner.faults import Faults, Place
+from planner.files import Tree
+from planner.protocol.model import Clearing, KeyPath, Protocol
+from planner.protocol.nearest import nearest
+from planner.study.written import Written
+
+
+@dataclass(frozen=True, slots=True)
+class Names:
+    """What the study has."""
+
+    classes: Collection[str]
+    roles: Collection[str]
+
+
+def check_protocol(protocol: Protocol, names: Names, faults: Faults) -> None:
+    """Every class of rig and every role that the protocol asks for is there in the study."""
+    for kind, name, path in _asked_for(protocol):
+        known = names.classes if kind == "class of rig" else names.roles
+        if name not in known:
+            where = "study.yaml (rigs)" if kind == "class of rig" else "the staff table"
+            words = f"the {kind} {name!r} does not stand in {where}"
+            faults.add(protocol.place(*path), "unknown-name", words, nearest(name, known, f"the {kind}"))
+
+
+def _asked_for(protocol: Protocol) -> Iterator[tuple[str, str, KeyPath]]:
+    used = {name for step in protocol.visit for name in step.measure}
+    used |= {name for step in protocol.visit for during in step.during for name in during.measure}
+    for name in sorted(used):
+        manoeuvre, path = protocol.manoeuvres[name], ("manoeuvres", name)
+        yield from (("class of rig", rig, (*path, "rig")) for rig in manoeuvre.rigs)
+        yield from (("role", role, (*path, "staff")) for role in manoeuvre.staff)
+        yield from _clearing(manoeuvre.clear, path)
+    for number, step in enumerate(protocol.visit):
+        here: KeyPath = ("visit", number)
+        yield from (("class of rig", rig, (*here, "rig")) for rig in step.rigs)
+        yield from (("role", role, (*here, "staff")) for role in step.staff)
+        yield from _clearing(step.clear, here)
+        yield from (
+            ("role", role, (*here, "watch", "staff")) for role in (step.watch.staff if step.watch else ())
+        )
+
+
+def _clearing(clear: Clearing | None, path: KeyPath) -> Iterator[tuple[str, str, KeyPath]]:
+    yield from (("role", role, (*path, "clear", "staff")) for role in (clear.staff if clear else ()))
+
+
+def check_study_names(written: Written, tree: Tree, names: Names, faults: Faults) -> None:
+    """`keep_same` and `before_first_use` name what is there."""
+    for key in ("within_visit", "across_visits"):
+        for number, name in enumerate(getattr(written.keep_same, key)):
+            known = [*names.classes, *names.roles]
+            place = tree.value_place(("keep_same", key, number))
+            words = f"{name!r} is neither a class of rig nor a role of this study"
+            _note_unknown(name, known, place, words, "the class or role", faults)
+    for rig_class, first_use in written.before_first_use.items():
+        place = tree.place(("before_first_use", rig_class))
+        words = f"{rig_class!r} is no class of rig of this study"
+        _note_unknown(rig_class, names.classes, place, words, "the class of rig", faults)
+        for role in first_use.staff:
+            place = tree.place(("before_first_use", rig_class, "staff"))
+            _note_unknown(role, names.roles, place, f"nobody has the role {role!r}", "the role", faults)
+
+
+def _note_unknown(
+    name: str, known: Collection[str], place: Place, words: str, what: str, faults: Faults
+) -> None:
+    if name not in known:
+        faults.add(place, "unknown-name", words, nearest(name, known, what))
