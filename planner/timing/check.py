@@ -1,11 +1,77 @@
-"""Warnings about a valid protocol's timing: `timing_warnings(protocol) -> tuple[Fault, ...]`."""
+"""Warnings about a valid protocol's timing: `timing_warnings(protocol) -> tuple[Fault, ...]`.
+
+NumPy is imported only where there is something to warn of.
+"""
 
 from __future__ import annotations
 
 from planner.faults import Fault
-from planner.protocol.model import Protocol
+from planner.protocol.model import KeyPath, Protocol
+from planner.timing.bounds import lengths_of, longest_s, shortest_s
+from planner.timing.demands import words_of
+from planner.timing.expand import Outline, expand
+from planner.timing.network import Collision, collisions, never_reached
+from planner.timing.plan import Link, Why
+
+Demand = tuple[Why, KeyPath]
 
 
 def timing_warnings(protocol: Protocol) -> tuple[Fault, ...]:
-    """A warning with its chance for each time point that is kept only if blocks end early."""
-    return ()
+    """A warning with its chance for each demand that is kept only if blocks end early.
+
+    Empty for a contradictory protocol: its faults come first. Also warns of time points with
+    `if_reached` that not even the longest bout reaches.
+    """
+    missed = never_reached(protocol)
+    outline = expand(protocol, missed)
+    if collisions(outline, lengths_of(outline, shortest_s)):
+        return ()
+    late = collisions(outline, lengths_of(outline, longest_s))
+    chances = _chances(protocol, [found.broken.link for found in late if found.broken.link])
+    warnings = [_kept_by_luck(outline, found, chances) for found in late]
+    warnings += [_never_reached(protocol, path) for path in sorted(missed, key=str)]
+    return tuple(sorted(warnings, key=lambda fault: (fault.place.line, fault.place.column)))
+
+
+def _kept_by_luck(outline: Outline, found: Collision, chances: dict[Demand, float]) -> Fault:
+    subject, arithmetic = words_of(outline, found.demands, found.broken)
+    link = found.broken.link
+    if link is None:
+        raise AssertionError("lengths alone cannot collide")
+    kept = _hundredths(chances[link.why, link.path])
+    message = (
+        f"{subject} can be kept only if blocks end early (kept in {kept} of 100 simulated visits): "
+        f"with the most efforts, {arithmetic}"
+    )
+    hint = "`testday time PROTOCOL --suggest` lists changes that would mend it."
+    return Fault(outline.protocol.place(*link.path), "kept only if blocks end early", message, hint)
+
+
+def _hundredths(share: float) -> str:
+    """A share as so many of 100; neither 0 nor 100 unless it is."""
+    if 0 < share < 0.01:
+        return "fewer than 1"
+    if 0.99 < share < 1:
+        return "more than 99"
+    return f"{share * 100:.0f}"
+
+
+def _chances(protocol: Protocol, broken: list[Link]) -> dict[Demand, float]:
+    """The chance that each demand is kept; of several links that stand for one, the worst."""
+    if not broken:
+        return {}
+    from planner.timing.simulate import simulate
+
+    draws = simulate(protocol)
+    wanted = {(link.why, link.path) for link in broken}
+    found: dict[Demand, float] = {}
+    for link in draws.outline.links:
+        demand = (link.why, link.path)
+        if demand in wanted:
+            found[demand] = min(found.get(demand, 1.0), draws.chance_of_link(link).share)
+    return found
+
+
+def _never_reached(protocol: Protocol, path: KeyPath) -> Fault:
+    message = "not even the longest bout reaches this time point: it will never be measured"
+    return Fault(protocol.place(*path), "never reached", message, "Drop it, or lengthen `longest`.")

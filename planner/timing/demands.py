@@ -14,6 +14,11 @@ from planner.timing.plan import Kind, Link, Moment, VisitPlan, Why
 _MOMENTS = tuple(Moment)
 
 
+def words_of(outline: Outline, demands: Sequence[Edge], broken: Edge) -> tuple[str, str]:
+    """The subject of a collision, such as "'after' at 10 min", and its arithmetic."""
+    return _subject(outline, broken), _arithmetic(outline, demands, broken)
+
+
 def fault_of(outline: Outline, demands: Sequence[Edge], broken: Edge) -> Fault:
     """The fault of a contradictory protocol, placed at the demand that breaks."""
     path = broken.link.path if broken.link else outline.spots[broken.tail // 3].path
@@ -97,7 +102,7 @@ def _sum(outline: Outline, edges: Sequence[Edge]) -> str:
     for edge in edges:
         spot = edge.spot
         if spot is not None and spot == previous and edge.of == "efforts":
-            items[-1] += f" + {_efforts(outline.spots[spot])} {duration_words(abs(edge.seconds))}"
+            items[-1] += f" + {_efforts(outline.spots[spot], edge)} {duration_words(abs(edge.seconds))}"
         else:
             items.append(_item(outline, edge))
         previous = spot
@@ -108,47 +113,46 @@ def _item(outline: Outline, edge: Edge) -> str:
     """One demand with its seconds and its line."""
     seconds = duration_words(abs(edge.seconds))
     if edge.link is not None:
-        return (
-            f"{_link(outline, edge.link, edge.upper)} ({_line(outline.protocol, edge.link.path)}) {seconds}"
-        )
+        return f"{_link(outline, edge.link, edge.upper, seconds)} ({_line(outline.protocol, edge.link.path)})"
     spot = outline.spots[edge.spot or 0]
     step = _line(outline.protocol, ("visit", spot.number))
     if edge.of in ("shortest", "longest"):
         takes = _line(outline.protocol, ("visit", spot.number, "takes", edge.of))
-        return f"'{spot.step.id}' at its {edge.of} ({takes}) {seconds}"
+        return f"'{spot.step.id}' at its {edge.of} {seconds} ({takes})"
     if edge.of == "length":
-        return f"'{spot.step.id}' ({_line(outline.protocol, ('visit', spot.number, 'takes'))}) {seconds}"
+        return f"'{spot.step.id}' {seconds} ({_line(outline.protocol, ('visit', spot.number, 'takes'))})"
     if edge.of == "prepare":
         return f"{_spot(spot)} ({step}): preparing {seconds}"
-    return f"{_spot(spot)} ({step}): {_efforts(spot)} {seconds}"
+    return f"{_spot(spot)} ({step}): {_efforts(spot, edge)} {seconds}"
 
 
-def _efforts(spot: Spot) -> str:
+def _efforts(spot: Spot, edge: Edge) -> str:
     manoeuvre = spot.manoeuvre
     if manoeuvre is None:
         return "length"
-    count = manoeuvre.at_least
+    one = manoeuvre.effort_s + manoeuvre.rest_s
+    count = (abs(edge.seconds) + manoeuvre.rest_s) // one if one else manoeuvre.at_least
     rests = f" and {count - 1} rests" if count > 2 else " and a rest" if count == 2 else ""
-    return f"{count} effort{'s' if count > 1 else ''}{rests}"
+    return f"{count} effort{'s' if count > 1 else ''}{rests if manoeuvre.rest_s else ''}"
 
 
-def _link(outline: Outline, link: Link, upper: bool) -> str:
+def _link(outline: Outline, link: Link, upper: bool, seconds: str) -> str:
     spot = outline.spots[link.later.activity]
     if link.why is Why.STARTS_WITHIN:
-        return f"'{spot.step.id}' starts within"
+        return f"'{spot.step.id}' starts within {seconds}"
     if link.why is Why.ORDER:
-        return (
-            f"'{spot.step.id}' rests at least"
-            if spot.kind is Kind.REST
-            else f"'{spot.step.id}' after what stands before it"
-        )
+        return f"'{spot.step.id}' rests {seconds}" if spot.kind is Kind.REST else f"order of steps {seconds}"
     if link.why is Why.INSIDE:
-        return f"inside '{outline.spots[link.later.activity].step.id}'"
+        return f"inside its bout {seconds}"
     owner = outline.spots[outline.owner(link)]
-    side = "not later than" if upper else "not before"
-    if owner.index == link.earlier.activity:
-        side = "not longer before" if upper else "at least before"
-        return f"{_occurrence(owner)} {side} the start of '{spot.step.id}'"
+    if owner.index == link.earlier.activity and owner.inside is None and _counts_back(owner):
+        side = "ends no more than" if upper else "ends at least"
+        return f"{_occurrence(owner)} {side} {seconds} before the start of '{spot.step.id}'"
     anchor = outline.spots[link.earlier.activity].step.id
     moment = "start" if link.earlier.moment is Moment.START else "end"
-    return f"{_occurrence(owner)} {side} this time from the {moment} of '{anchor}'"
+    side = "no later than" if upper else "no earlier than"
+    return f"{_occurrence(owner)} begins {side} {seconds} after the {moment} of '{anchor}'"
+
+
+def _counts_back(spot: Spot) -> bool:
+    return spot.step.due is not None and spot.step.due.side == "before"

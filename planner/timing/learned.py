@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 
 @dataclass(frozen=True, slots=True)
 class Estimate:
-    """An assumed value, the value learned by shrinkage towards it, and how many observations stand behind it."""
+    """An assumed value, the one learned by shrinkage towards it, and the number of observations behind it."""
 
     assumed: float
     learned: float

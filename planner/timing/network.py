@@ -8,7 +8,7 @@ It needs no NumPy.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 
 from planner.faults import Fault
 from planner.protocol.model import KeyPath, Protocol
@@ -29,19 +29,35 @@ def contradictions(protocol: Protocol) -> tuple[Fault, ...]:
     fault stands on its own.
     """
     outline = expand(protocol, never_reached(protocol))
-    lengths = lengths_of(outline, shortest_s)
+    faults = [
+        fault_of(outline, found.demands, found.broken)
+        for found in collisions(outline, lengths_of(outline, shortest_s))
+    ]
+    return tuple(sorted(faults, key=lambda fault: (fault.place.line, fault.place.column)))
+
+
+@dataclass(frozen=True, slots=True)
+class Collision:
+    """Demands that collide, and the one among them at which it shows."""
+
+    demands: tuple[Edge, ...]
+    broken: Edge
+
+
+def collisions(outline: Outline, lengths: Lengths) -> list[Collision]:
+    """Collisions at these lengths of blocks, for any length of the bouts; the first of each demand."""
     links = list(outline.links)
-    faults: dict[KeyPath, Fault] = {}
-    while len(faults) < _MOST_FAULTS:
+    found: dict[KeyPath, Collision] = {}
+    while len(found) < _MOST_FAULTS:
         demands = colliding(outline, links, lengths, are_unknown=True)
         if not demands:
             break
         broken = breaking(demands)
         if broken.link is None:
-            break
-        faults.setdefault(broken.link.path, fault_of(outline, demands, broken))
+            raise AssertionError("lengths alone cannot collide")
+        found.setdefault(broken.link.path, Collision(demands, broken))
         links[links.index(broken.link)] = without_side(broken)
-    return tuple(sorted(faults.values(), key=lambda fault: (fault.place.line, fault.place.column)))
+    return list(found.values())
 
 
 def never_reached(protocol: Protocol) -> frozenset[KeyPath]:

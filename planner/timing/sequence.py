@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from planner.timing.expand import Outline
+from planner.timing.expand import Outline, Spot
 from planner.timing.plan import Kind, Link, Moment, Why
 
 Seconds = Any  # an int, or an array of floats with one element a draw
@@ -97,9 +97,14 @@ def _occurrences(outline: Outline) -> dict[int, tuple[int, ...]]:
     return {index: tuple(group) for group in groups.values() for index in group}
 
 
+def _is_known(spot: Spot) -> bool:
+    return spot.step.takes is None or spot.step.takes.is_known
+
+
 def _free(outline: Outline) -> frozenset[int]:
     """Spots that may wait: not due after anything, nothing due after them, nothing limits their wait."""
     held = {index for index in outline.chain if outline.spots[index].kind is Kind.BOUT}
+    held |= outline.within.keys() | {i for i in outline.chain if not _is_known(outline.spots[i])}
     for link in outline.links:
         if link.why is Why.STARTS_WITHIN:
             held.add(link.later.activity)

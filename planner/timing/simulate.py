@@ -46,12 +46,13 @@ class Chance:
 class Draws:
     """Drawn visits. Arrays have one row a spot or window of `outline` and one column a draw.
 
-    `starts_s` and `lengths_s` in seconds; `efforts` is 0 on spots without efforts; `agreed` tells
-    whether the block ended by its rule; `on_time` and `reached` have a row a window; a time point not
+    `prepare_s` (one a spot), `starts_s` and `lengths_s` are seconds; `efforts` is 0 on spots without
+    efforts; `agreed` tells whether the block ended by its rule; `on_time` and `reached` have a row a window; a time point not
     reached (`if_reached`) is not on time and does not count. `visit_s`: the length of each visit.
     """
 
     outline: Outline
+    prepare_s: tuple[int, ...]
     starts_s: Floats
     lengths_s: Floats
     efforts: NDArray[np.int16]
@@ -71,6 +72,20 @@ class Draws:
         """The chance that every time point reached is on time."""
         kept = (self.on_time | ~self.reached).all(axis=0)
         return chance_of(int(kept.sum()), kept.size)
+
+    def chance_of_link(self, link: Link) -> Chance:
+        """The chance that the distance a link asks for is kept."""
+        lengths = Lengths(self.prepare_s, list(self.lengths_s), ())
+        kept = _kept(link, list(self.starts_s), lengths, self.visit_s.size)
+        return chance_of(int(kept.sum()), kept.size)
+
+    def is_measured(self, spot: int) -> Flags:
+        """In which draws a block is measured at all: everywhere, unless its bout does not reach it."""
+        if not self.outline.spots[spot].falls_away:
+            return np.ones(self.visit_s.size, np.bool_)
+        rows = window_paths(self.outline)
+        reached: Flags = self.reached[rows[self.outline.spots[spot].path]]
+        return reached
 
     def quantile_s(self, share: float) -> int:
         """The visit length that this share of the draws does not exceed, in whole seconds, rounded up."""
@@ -129,6 +144,7 @@ class Player:
         filled = [end or none for end in ends]
         return Draws(
             outline=self.outline,
+            prepare_s=tuple(prepare),
             starts_s=_rows(starts, draws),
             lengths_s=_rows(whole, draws),
             efforts=np.array([end.efforts for end in filled]),
@@ -198,6 +214,7 @@ def together(parts: Sequence[Draws]) -> Draws:
     """Several runs of draws as one."""
     return Draws(
         outline=parts[0].outline,
+        prepare_s=parts[0].prepare_s,
         starts_s=np.concatenate([part.starts_s for part in parts], axis=1),
         lengths_s=np.concatenate([part.lengths_s for part in parts], axis=1),
         efforts=np.concatenate([part.efforts for part in parts], axis=1),
