@@ -1,0 +1,134 @@
+"""A first plan in an instant: visits one after another, each at the earliest place that is left for it."""
+
+from __future__ import annotations
+
+import random
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from planner.packing.busy_times import FAR, Calendar, calendars
+from planner.packing.core import Answer, Core, Wants
+from planner.packing.insertion import Insertion, Visitor
+
+
+class Day:
+    """A day that is being filled."""
+
+    def __init__(self, core: Core, visitors: Sequence[Visitor] | None = None) -> None:
+        self.core = core
+        self.visitors = visitors or [Visitor(core, j) for j in range(len(core.jobs))]
+        self.days: list[Calendar] = calendars(core)
+        self.starts: list[tuple[int, ...] | None] = [None] * len(core.jobs)
+        self.given: list[tuple[int, ...] | None] = [None] * len(core.jobs)
+
+    def prepare_rigs(self) -> None:
+        """First tasks of the day, as early as can be; the rigs are closed until then."""
+        for j, job in enumerate(self.core.jobs):
+            if job.prepares is not None:
+                if self.insert(j):
+                    self.days[job.prepares].add(-FAR + 1, self.starts[j][0], j)  # type: ignore[index]
+                else:
+                    self.days[job.prepares].add(-FAR, FAR, j)
+
+    def insert(self, j: int) -> bool:
+        """Places job j at its earliest; whether there is a place."""
+        after, before = self._turn(j)
+        for start, latest, end in self.visitors[j].spans():
+            attempt = Insertion(self.visitors[j], self.days, max(start, after), latest, min(end, before))
+            if max(start, after) <= latest and attempt.run():
+                self.put(j, attempt)
+                return True
+        return False
+
+    def put(self, j: int, attempt: Insertion) -> None:
+        """Takes over what an attempt has found."""
+        uses = self.core.uses[j]
+        self.starts[j] = tuple(attempt.starts)
+        self.given[j] = tuple(attempt.given[n] for n in range(len(uses)))
+        self.occupy(j)
+
+    def occupy(self, j: int) -> None:
+        """Enters job j, as placed, into the calendars; a block in a bout counts only beyond it, if shared."""
+        starts, given, job = self.starts[j], self.given[j], self.core.jobs[j]
+        assert starts is not None
+        assert given is not None
+        for use, r in zip(self.core.uses[j], given, strict=True):
+            end = starts[use.first] + job.lengths[use.first]
+            if use.from_end:
+                self.days[r].add(end, end + use.tail, j, watch=use.wants is Wants.WATCH)
+                continue
+            start = starts[use.first] - use.lead
+            end = starts[use.last] + job.lengths[use.last] + use.tail
+            for other, other_r in zip(self.core.uses[j], given, strict=True):
+                if use.bout is not None and other_r == r and other.bout is None and not other.from_end:
+                    if other.first <= use.bout <= other.last:
+                        start = max(start, starts[other.last] + job.lengths[other.last] + other.tail)
+            self.days[r].add(start, end, j)
+
+    def _turn(self, j: int) -> tuple[int, int]:
+        """After and before which moments the other visits of the participant leave room."""
+        ends = [self._end(a) for a, b in self.core.in_turn if b == j and self.starts[a] is not None]
+        begins = [
+            self.starts[b][self.core.jobs[b].first] for a, b in self.core.in_turn if a == j and self.starts[b]
+        ]  # type: ignore[index]
+        return max(ends, default=-FAR), min(begins, default=FAR)
+
+    def _end(self, j: int) -> int:
+        job, starts = self.core.jobs[j], self.starts[j]
+        assert starts is not None
+        return starts[job.last] + job.lengths[job.last]
+
+    def answer(self) -> Answer:
+        """The day as it stands; first tasks of rigs that nobody uses fall away."""
+        visits = set(self.core.visits())
+        used = {r for j in visits for r in self.given[j] or ()}
+        keep = [j in visits or self.core.jobs[j].prepares in used for j in range(len(self.core.jobs))]
+        return Answer(
+            tuple(s if k else None for s, k in zip(self.starts, keep, strict=True)),
+            tuple(g if k else None for g, k in zip(self.given, keep, strict=True)),
+        )
+
+
+@dataclass(frozen=True, order=True)
+class _Merit:
+    musts: int
+    placed: int
+    minus_end: int
+
+
+def greedy(core: Core, *, seconds: float = 0.4, rounds: int = 200, seed: int = 1) -> Answer:
+    """The best of several orders, the tightest visits first; ends after `rounds`, or after `seconds`."""
+    visitors = [Visitor(core, j) for j in range(len(core.jobs))]
+    spans = {j: visitors[j].spans() for j in core.visits()}
+    order = sorted((j for j in spans if spans[j]), key=lambda j: (not core.jobs[j].must, spans[j][-1][1], j))
+    draw, best, found = random.Random(seed), None, Answer((None,) * len(core.jobs), (None,) * len(core.jobs))
+    until = time.monotonic() + seconds
+    for attempt in range(rounds):
+        day = Day(core, visitors)
+        day.prepare_rigs()
+        left_out = [j for j in order if not day.insert(j)]
+        merit = _merit(core, day)
+        if best is None or merit > best:
+            best, found = merit, day.answer()
+        if (not left_out and attempt >= 3) or time.monotonic() > until:
+            break
+        order = _next_order(order, left_out, draw)
+    return found
+
+
+def _merit(core: Core, day: Day) -> _Merit:
+    here = [j for j in core.visits() if day.starts[j] is not None]
+    ends = [day._end(j) for j in here]
+    return _Merit(sum(core.jobs[j].must for j in here), len(here), -max(ends, default=0))
+
+
+def _next_order(order: list[int], left_out: list[int], draw: random.Random) -> list[int]:
+    """What had no place comes sooner; and two visits change places."""
+    order = [j for j in order if j not in left_out]
+    for j in left_out:
+        order.insert(draw.randrange(len(order) // 2 + 1), j)
+    if len(order) > 1:
+        a, b = draw.sample(range(len(order)), 2)
+        order[a], order[b] = order[b], order[a]
+    return order

@@ -1,0 +1,37 @@
+"""The whole model of a day: choices, rules, and what helps; and answers sorted as the helps ask."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from ortools.sat.python import cp_model
+
+from planner.packing.core import Answer, Core
+from planner.packing.helps import add_helps
+from planner.packing.intervals import make_intervals
+from planner.packing.rules import add_rules
+from planner.packing.variables import Variables, add_variables
+
+
+def make_model(core: Core, *, order_alike: bool = True) -> Variables:
+    """A new model of the day with all its rules and no aim."""
+    v = add_variables(cp_model.CpModel(), core)
+    intervals = make_intervals(v)
+    add_rules(v, intervals)
+    add_helps(v, order_alike=order_alike)
+    return v
+
+
+def sort_alike(core: Core, answer: Answer) -> Answer:
+    """The same answer with alike visits in the order that the helps ask for: by start, those left out last."""
+    groups: dict[object, list[int]] = defaultdict(list)
+    for j, job in enumerate(core.jobs):
+        if job.alike is not None:
+            groups[job.alike].append(j)
+    starts, given = list(answer.starts), list(answer.given)
+    for jobs in groups.values():
+        first = core.jobs[jobs[0]].first
+        by_start = sorted(jobs, key=lambda j: s[first] if (s := answer.starts[j]) is not None else 10**12)
+        for place, source in zip(jobs, by_start, strict=True):
+            starts[place], given[place] = answer.starts[source], answer.given[source]
+    return Answer(tuple(starts), tuple(given))

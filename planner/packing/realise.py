@@ -1,0 +1,95 @@
+"""From steps back to the clock: an answer as placed visits and rig tasks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+
+from planner.clock import later
+from planner.packing.core import Answer, Core, Use, Wants
+from planner.packing.grid import Grid
+from planner.packing.problem import DayProblem
+from planner.schedule.model import Activity, PlacedVisit, PlacedWatch, RigTask
+from planner.study.model import Visit
+from planner.timing.plan import PlannedActivity, VisitPlan
+
+
+def placed_visits(problem: DayProblem, core: Core, grid: Grid, answer: Answer) -> tuple[PlacedVisit, ...]:
+    """The visits that have a place, on the clock, by start."""
+    found = [_visit(problem, core, grid, j, answer) for j in core.visits() if answer.starts[j] is not None]
+    return tuple(sorted(found, key=lambda visit: (visit.start.timestamp(), visit.participant, visit.file_id)))
+
+
+def rig_tasks(core: Core, grid: Grid, answer: Answer) -> tuple[RigTask, ...]:
+    """First tasks of the day, by start."""
+    found = []
+    for j, job in enumerate(core.jobs):
+        starts, given = answer.starts[j], answer.given[j]
+        if job.prepares is None or starts is None or given is None:
+            continue
+        staff = {
+            use.label: core.resources[r].id
+            for use, r in zip(core.uses[j], given, strict=True)
+            if use.wants is Wants.STAFF
+        }
+        begin, end = grid.moment(starts[0]), grid.moment(starts[0] + job.lengths[0])
+        found.append(RigTask(core.resources[job.prepares].id, staff, begin, end))
+    return tuple(sorted(found, key=lambda task: (task.start.timestamp(), task.rig)))
+
+
+def _visit(problem: DayProblem, core: Core, grid: Grid, j: int, answer: Answer) -> PlacedVisit:
+    visit: Visit = problem.visits[j]
+    plan: VisitPlan = problem.plans[visit.protocol]
+    starts, given = answer.starts[j], answer.given[j]
+    assert starts is not None and given is not None
+    activities = [
+        _activity(core, core.uses[j], given, planned, grid.moment(starts[planned.index]))
+        for planned in plan.activities
+    ]
+    by_start = sorted(activities, key=lambda activity: activity.start.timestamp())
+    return PlacedVisit(visit.participant, visit.kind, visit.number, visit.condition, tuple(by_start))
+
+
+def _activity(
+    core: Core, uses: tuple[Use, ...], given: tuple[int, ...], planned: PlannedActivity, start: datetime
+) -> Activity:
+    rigs: dict[str, str] = {}
+    people: dict[Wants, dict[str, str]] = {Wants.STAFF: {}, Wants.CLEARING: {}, Wants.WATCH: {}}
+    for use, r in zip(uses, given, strict=True):
+        if not use.first <= planned.index <= use.last:
+            continue
+        if use.wants is not Wants.RIG:
+            people[use.wants][use.label] = core.resources[r].id
+        elif use.label in planned.rigs and _same_level(use, planned):
+            rigs[use.label] = core.resources[r].id
+    end = later(start, planned.length_s)
+    cleared = any(rig_class not in planned.keeps for rig_class in planned.rigs) and planned.clear
+    return Activity(
+        step=planned.step,
+        at_s=planned.at_s,
+        manoeuvre=planned.manoeuvre,
+        rigs=tuple(rigs[rig_class] for rig_class in planned.rigs),
+        staff=_ordered(people[Wants.STAFF], planned.staff),
+        start=start,
+        first_effort=later(start, planned.prepare_s) if planned.manoeuvre else None,
+        end=end,
+        rig_free=later(end, planned.clear.takes_s) if cleared and planned.clear else end,
+        planned_efforts=planned.planned_efforts,
+        watch=_watch(planned, people[Wants.WATCH], end),
+        clear_staff=people[Wants.CLEARING],
+    )
+
+
+def _same_level(use: Use, planned: PlannedActivity) -> bool:
+    """A run of rigs over a bout does not serve the blocks inside the bout, and the other way round."""
+    return use.bout == planned.inside
+
+
+def _ordered(staff: Mapping[str, str], roles: tuple[str, ...]) -> dict[str, str]:
+    return {role: staff[role] for role in roles}
+
+
+def _watch(planned: PlannedActivity, staff: Mapping[str, str], end: datetime) -> PlacedWatch | None:
+    if not planned.watch or not planned.watch.for_s:
+        return None
+    return PlacedWatch(_ordered(staff, planned.watch.staff), later(end, planned.watch.for_s))

@@ -1,0 +1,142 @@
+"""Every rule that a day must keep, a line each; nothing here is only for the solver's sake."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from ortools.sat.python import cp_model
+
+from planner.packing.core import stretched
+from planner.packing.intervals import Intervals, closed_times
+from planner.packing.variables import Variables, holding_spans
+
+
+def add_rules(v: Variables, i: Intervals) -> None:
+    """Every rule, a line each."""
+    order_windows_and_stretch(v)
+    one_line_of_availability(v)
+    one_of_each_class_and_role(v)
+    two_roles_two_people(v)
+    one_at_a_time(v, i)
+    blocks_in_a_bout_share_only_its_own(v, i)
+    who_watches_serves_nobody_else(v, i)
+    keep_same_within_visit(v)
+    served_by_the_person_wished(v)
+    visits_of_one_participant_in_turn(v)
+    first_task_before_first_use(v)
+
+
+def order_windows_and_stretch(v: Variables) -> None:
+    """Order, windows, what lies inside a bout, `starts_within`, and how far a visit may be stretched."""
+    for job, starts in zip(v.core.jobs, v.start, strict=True):
+        for gap in stretched(job) if starts else ():
+            if gap.earlier == gap.later:
+                continue
+            distance = starts[gap.later] - starts[gap.earlier]
+            if gap.high is None:
+                v.model.add(distance >= gap.low)
+            else:
+                v.model.add_linear_constraint(distance, gap.low, gap.high)
+
+
+def one_line_of_availability(v: Variables) -> None:
+    """A visit lies inside one span of its participant's time, start included in what may start."""
+    for j, job in enumerate(v.core.jobs):
+        if not v.start[j]:
+            continue
+        spans = holding_spans(job)
+        for span, chosen in zip(spans, v.line[j] or [v.placed[j]], strict=True):
+            v.model.add(v.start[j][job.first] >= span[0]).only_enforce_if(chosen)
+            v.model.add(v.end(j, job.last) <= span[1]).only_enforce_if(chosen)
+        if v.line[j]:
+            v.model.add(sum(v.line[j]) == v.placed[j])
+
+
+def one_of_each_class_and_role(v: Variables) -> None:
+    """Each use has exactly one of its choices where its visit comes."""
+    for number, use in v.uses():
+        literals = v.given[use.job][number]
+        if len(literals) != 1:
+            v.model.add(sum(literals.values()) == v.placed[use.job])
+
+
+def two_roles_two_people(v: Variables) -> None:
+    """One person serves at most one role, one rig at most one class, of one activity."""
+    at: dict[tuple[int, int, bool, int], list[cp_model.IntVar]] = defaultdict(list)
+    for number, use in v.uses():
+        for r, literal in v.given[use.job][number].items():
+            at[use.job, use.first, use.from_end, r].append(literal)
+    for literals in at.values():
+        if len(literals) > 1:
+            v.model.add_at_most_one(literals)
+
+
+def one_at_a_time(v: Variables, i: Intervals) -> None:
+    """A rig or person is in one place at a time, within its free time; clearing and guard count."""
+    for r in range(len(v.core.resources)):
+        plain = [one for its in i.plain[r].values() for one in its]
+        if plain:
+            v.model.add_no_overlap([*plain, *closed_times(v, r)])
+
+
+def blocks_in_a_bout_share_only_its_own(v: Variables, i: Intervals) -> None:
+    """What serves a bout may serve the blocks inside it, one after another."""
+    for by_job in i.shared.values():
+        for blocks in by_job.values():
+            if len(blocks) > 1:
+                v.model.add_no_overlap(blocks)
+
+
+def who_watches_serves_nobody_else(v: Variables, i: Intervals) -> None:
+    """From the end of the bout, who watches serves this participant only, within the shift."""
+    for r, by_job in i.watches.items():
+        closed = closed_times(v, r)
+        for job, watches in by_job.items():
+            others = [one for j, its in i.plain[r].items() if j != job for one in its]
+            others += [one for j, its in by_job.items() if j != job for one in its]
+            v.model.add_no_overlap([*watches, *others, *closed])
+
+
+def keep_same_within_visit(v: Variables) -> None:
+    """One rig of a class, or one person of a role, for a whole visit."""
+    for uses in v.core.same:
+        if not v.start[uses[0][0]]:
+            continue
+        (job, number), *others = uses
+        for other_job, other in others:
+            one, two = v.given[job][number], v.given[other_job][other]
+            for r in one.keys() | two.keys():
+                v.model.add(one.get(r, v.no) == two.get(r, v.no))
+
+
+def served_by_the_person_wished(v: Variables) -> None:
+    """A visit fixed to a person: each activity that the person can serve is served by them."""
+    for uses, person in v.core.served_by:
+        job = uses[0][0]
+        if v.start[job]:
+            v.model.add(sum(v.given[job][number][person] for job, number in uses) == v.placed[job])
+
+
+def visits_of_one_participant_in_turn(v: Variables) -> None:
+    """Two visits of one participant on one day: the earlier one ends before the later one starts."""
+    for a, b in v.core.in_turn:
+        if v.start[a] and v.start[b]:
+            both = [v.placed[a], v.placed[b]]
+            end = v.end(a, v.core.jobs[a].last)
+            v.model.add(end <= v.start[b][v.core.jobs[b].first]).only_enforce_if(both)
+
+
+def first_task_before_first_use(v: Variables) -> None:
+    """A rig that is used at all has its task of the day first."""
+    for j, job in enumerate(v.core.jobs):
+        if job.prepares is None:
+            continue
+        for number, use in v.uses():
+            literal = v.given[use.job][number].get(job.prepares)
+            if literal is None or v.core.jobs[use.job].prepares is not None:
+                continue
+            if not v.start[j]:
+                v.model.add(literal == 0)
+                continue
+            v.model.add_implication(literal, v.placed[j])
+            v.model.add(v.end(j, 0) <= v.start[use.job][use.first] - use.lead).only_enforce_if(literal)

@@ -1,0 +1,139 @@
+"""A day of a study as a `Core`: clock times to steps, ids to numbers, wishes to fewer choices."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime, time
+
+from planner.clock import Interval, at_clock, seconds_between, without
+from planner.packing.core import Core, Job, Resource, Span, Use, Wants
+from planner.packing.demands import gaps, windows
+from planner.packing.grid import Grid, finest_step
+from planner.packing.jobs import EVER, visit_job, wishes_for
+from planner.packing.occupied import Busy, occupied
+from planner.packing.problem import DayProblem
+
+Uses = tuple[tuple[int, int], ...]
+
+
+def translate(problem: DayProblem, step_s: int | None = None) -> tuple[Core, Grid]:
+    """The day in steps of the finest grid that loses nothing (or of `step_s`), and that grid."""
+    busy = occupied(problem)
+    hours = problem.study.open.get(problem.day, ())
+    origin = hours[0].start if hours else at_clock(problem.day, time(), problem.study.zone)
+    grid = Grid(origin, step_s or finest_step(_seconds(problem, busy, origin)))
+    resources = (*_rigs(problem, busy, grid), *_people(problem, busy, grid))
+    made = [visit_job(problem, grid, resources, number) for number in range(len(problem.visits))]
+    jobs, wanted = [job for job, _ in made], [uses for _, uses in made]
+    same, served_by = tuple(_same(problem, wanted)), tuple(_served_by(problem, resources, wanted))
+    for job, uses in _first_uses(problem, busy, grid, resources, len(jobs)):
+        jobs.append(job)
+        wanted.append(uses)
+    ends = [span[1] for r in resources for span in r.free] + [span[1] for job in jobs for span in job.within]
+    horizon = max([0, *ends])
+    turns = tuple(_in_turn(problem))
+    core = Core(grid.step_s, horizon, tuple(jobs), tuple(wanted), resources, same, served_by, turns)
+    return core, grid
+
+
+def _seconds(problem: DayProblem, busy: Busy, origin: datetime) -> Iterator[int]:
+    """Every length, distance and clock time of the day in seconds: what the grid must divide."""
+    exact = Grid(origin, 1)
+    for visit in problem.visits:
+        plan = problem.plans[visit.protocol]
+        for gap in gaps(plan, exact):
+            yield from (gap.low, gap.high or 0)
+        yield from (window.target for window in windows(plan, exact))
+        for activity in plan.activities:
+            yield activity.length_s
+            yield activity.clear.takes_s if activity.clear else 0
+            yield activity.watch.for_s if activity.watch else 0
+        yield plan.alone_s
+        job, _ = visit_job(problem, exact, (), problem.visits.index(visit))
+        yield from (second for span in job.within for second in span)
+        yield from (second for span in job.starts if span != EVER for second in span)
+    for resource in (*_rigs(problem, busy, exact), *_people(problem, busy, exact)):
+        yield from (second for span in resource.free for second in span)
+    yield from (first_use.takes_s for first_use in problem.study.before_first_use.values())
+    yield from (problem.guard_s, problem.study.at_most_waiting_s or 0)
+    for hours in problem.study.open.get(problem.day, ()):
+        yield from (seconds_between(origin, moment) for moment in hours)
+
+
+def _rigs(problem: DayProblem, busy: Busy, grid: Grid) -> Iterator[Resource]:
+    hours = problem.study.open.get(problem.day, ())
+    for rig in problem.study.rigs:
+        free = _free(grid, hours, (*rig.out, *busy.rigs.get(rig.id, ())))
+        yield Resource(rig.id, False, frozenset(rig.classes), free)
+
+
+def _people(problem: DayProblem, busy: Busy, grid: Grid) -> Iterator[Resource]:
+    for person in problem.study.people:
+        free = _free(grid, person.works.get(problem.day, ()), busy.people.get(person.id, ()))
+        yield Resource(person.id, True, frozenset(person.roles), free)
+
+
+def _free(grid: Grid, hours: Sequence[Interval], taken: Sequence[Interval]) -> tuple[Span, ...]:
+    spans = (grid.inward(left) for left in without(hours, taken))
+    return tuple(span for span in spans if span[0] < span[1])
+
+
+def _same(problem: DayProblem, wanted: Sequence[Sequence[Use]]) -> Iterator[Uses]:
+    """Uses of one visit that must share one rig, or one person."""
+    for job, uses in enumerate(wanted):
+        for label in problem.study.keep_same_within:
+            for wants in (Wants.RIG, Wants.STAFF):
+                found = tuple(
+                    (job, n) for n, use in enumerate(uses) if use.label == label and use.wants is wants
+                )
+                if len(found) > 1:
+                    yield found
+
+
+def _served_by(
+    problem: DayProblem, resources: Sequence[Resource], wanted: Sequence[Sequence[Use]]
+) -> Iterator[tuple[Uses, int]]:
+    """For each activity whose visit is fixed to a person: the uses one of which that person serves."""
+    numbers = {resource.id: number for number, resource in enumerate(resources) if resource.is_person}
+    for job, uses in enumerate(wanted):
+        for person in {wish.person for wish in wishes_for(problem, problem.visits[job])} & set(numbers):
+            number = numbers[str(person)]
+            for activity in sorted({use.first for use in uses}):
+                found = tuple(
+                    (job, n)
+                    for n, use in enumerate(uses)
+                    if use.first == activity and use.wants is Wants.STAFF and number in use.choices
+                )
+                if found:
+                    yield found, number
+
+
+def _first_uses(
+    problem: DayProblem, busy: Busy, grid: Grid, resources: Sequence[Resource], number: int
+) -> Iterator[tuple[Job, tuple[Use, ...]]]:
+    """Each rig's first task of the day as a job, unless it is done or the rig is in use already."""
+    done = busy.used | {task.rig for task in problem.frozen_tasks}
+    hours = tuple(grid.inward(hours) for hours in problem.study.open.get(problem.day, ()))
+    for first_use in problem.study.before_first_use.values():
+        length = grid.up(first_use.takes_s)
+        for rig, resource in enumerate(resources):
+            if resource.is_person or first_use.rig_class not in resource.labels or resource.id in done:
+                continue
+            key = ("first use", first_use.rig_class, resource.id)
+            job = Job(key, (length,), (), (), hours, (EVER,), 0, 0, length, None, False, None, rig)
+            roles = [(Wants.STAFF, role) for role in first_use.staff]
+            uses = [Use(number, Wants.RIG, first_use.rig_class, 0, 0, 0, (rig,))]
+            for wants, role in roles:
+                people = tuple(n for n, r in enumerate(resources) if r.is_person and role in r.labels)
+                uses.append(Use(number, wants, role, 0, 0, 0, people))
+            yield job, tuple(uses)
+            number += 1
+
+
+def _in_turn(problem: DayProblem) -> Iterator[tuple[int, int]]:
+    """Visits of one participant on the same day, in the order in which they come."""
+    for i, earlier in enumerate(problem.visits):
+        for j, later in enumerate(problem.visits):
+            asked = problem.study.asked.get(earlier.participant, ())
+            if earlier.participant == later.participant and asked.index(earlier) < asked.index(later):
+                yield i, j
