@@ -45,7 +45,10 @@ manoeuvres:
     readings: {MEP: {unit: cmH2O, typical: 140 cmH2O, spread: 5 %}}
 visit:
   - {id: arrive, title: Arrival, takes: 10 min, staff: [lead]}
-  - {id: ready, title: Last measures, measure: [fvc], due: {before: row, at: 5 min, early: 2 min, late: 1 min}}
+  - id: ready
+    title: Last measures
+    measure: [fvc]
+    due: {before: row, at: 5 min, early: 2 min, late: 1 min}
   - id: row
     title: Rowing
     exercise: true
@@ -68,7 +71,7 @@ def at(minutes=0, seconds=0, start=START):
 
 @dataclass
 class Kept:
-    """One visit with its efforts, to be bent by a test: `efforts[step, at_s, manoeuvre]` is a list of starts."""
+    """One visit, to be bent by a test: `efforts[step, at_s, manoeuvre]` is a list of starts."""
 
     key: VisitKey
     start: datetime = START
@@ -238,5 +241,6 @@ def by_hand(protocol):
         schedule=schedule_of(placed("ROW-01", 1, "mild air", START)),
         start=START,
         days=lambda n: START + timedelta(days=n),
+        mark=Mark,
         replace=replace,
     )
