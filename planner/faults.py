@@ -28,21 +28,27 @@ class Fault:
     message: str
     hint: str = ""
 
+    @property
+    def words(self) -> str:
+        """The message and what to do, as sentences."""
+        if not self.hint:
+            return self.message
+        end = "" if self.message.endswith((".", "?", ";", ":")) else "."
+        return f"{self.message}{end} {self.hint}"
+
     def as_json(self) -> dict[str, object]:
         """The five keys fixed by the formats: file, line, column, code, message (with its hint)."""
-        words = f"{self.message} {self.hint}".strip()
         return {
             "file": self.place.file,
             "line": self.place.line,
             "column": self.place.column,
             "code": self.code,
-            "message": words,
+            "message": self.words,
         }
 
     def __str__(self) -> str:
         place = self.place
-        words = f"{self.message} {self.hint}".strip()
-        return f"{place.file}:{place.line}:{place.column}: {words}"
+        return f"{place.file}:{place.line}:{place.column}: {self.words}"
 
 
 class FaultyInput(Exception):  # noqa: N818 - names what the user handed in, not a slip of ours

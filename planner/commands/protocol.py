@@ -7,6 +7,7 @@ from pathlib import Path
 
 import click
 
+from planner.commands.timed import timed_words
 from planner.commands.words import (
     Exit,
     as_json,
@@ -90,15 +91,15 @@ def time(path: Path, plan_on: Decimal, wanted: bool, chance: Decimal, as_json: b
     from planner.timing.burden import burden
     from planner.timing.forecast import forecast
     from planner.timing.network import contradictions
-    from planner.timing.suggest import suggest
 
     protocol = read_protocol(path)
     if found := contradictions(protocol):
         raise FaultyInput(found, protocol.warnings)
-    found_forecast = forecast(protocol, plan_on)
-    document = dict(found_forecast.as_json()) | {"burden": burden(protocol).as_json()}
-    words = found_forecast.words()
+    document = forecast(protocol, plan_on).as_json() | {"burden": burden(protocol).as_json()}
+    words = timed_words(document)
     if wanted:
+        from planner.timing.suggest import suggest
+
         suggestions = suggest(protocol, chance=float(chance))
         document["suggestions"] = [suggestion.as_json() for suggestion in suggestions]
         words += "\n\n" + ("\n".join(s.words for s in suggestions) or "Every time point reaches that chance.")
