@@ -62,7 +62,7 @@ class _About:
         unit: str,
         effort: int | None = None,
     ) -> Deviation:
-        efforts = self.record.blocks.get(label, [])
+        efforts = [timed.effort for timed in self.record.blocks.get(label, [])]
         chosen = [e for e in efforts if e.number == effort] or efforts[:1]
         when = (
             local(chosen[0].started, self.line.happened.tzinfo)
@@ -107,7 +107,7 @@ class _About:
 
     def _note(self, point: PointLine) -> str:
         efforts = self.record.blocks.get(Label(point.step, point.at_s, point.manoeuvre or ""), [])
-        return efforts[0].note if efforts else ""
+        return efforts[0].effort.note if efforts else ""
 
     def efforts(self, found: VisitFound) -> Iterator[Deviation]:
         """Missing and extra efforts, one deviation a block."""
@@ -169,7 +169,7 @@ class _About:
             words = "taken up again after another block"
             yield self._of_block("block repeated", found.runs[place], words, None, "")
         for label, efforts in self.record.blocks.items():
-            numbers = [effort.number for effort in efforts]
+            numbers = [timed.effort.number for timed in efforts]
             wrong = sum(a > b for a, b in pairwise(numbers))
             if wrong:
                 words = "efforts done in the order " + ", ".join(map(str, numbers))
@@ -181,8 +181,8 @@ class _About:
             return
         stopped = self.record.stopped.at.timestamp()
         for label, efforts in self.record.blocks.items():
-            for effort in efforts:
-                late_s = round(effort.started.timestamp() - stopped)
+            for began, effort in efforts:
+                late_s = round(began - stopped)
                 if late_s > 0:
                     words = (
                         f"effort {effort.number} began {duration_words(late_s)} after the visit was stopped"

@@ -49,13 +49,13 @@ class RecordedMoments:
     def first_effort(self, label: Label) -> float | None:
         """The start of the block's earliest effort."""
         efforts = self.record.blocks.get(label)
-        return efforts[0].started.timestamp() if efforts else None
+        return efforts[0].began if efforts else None
 
     def last_end(self, labels: Iterable[Label]) -> float | None:
         """The end of the latest effort of these blocks."""
         return max(
             (
-                efforts[-1].started.timestamp() + self._effort_s(efforts[-1])
+                efforts[-1].began + self._effort_s(efforts[-1].effort)
                 for label in labels
                 if (efforts := self.record.blocks.get(label))
             ),

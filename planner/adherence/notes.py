@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime, timedelta
 
 from planner.adherence.asked import Asked
 from planner.adherence.deviation import place_words
 from planner.adherence.model import Kept, Note, VisitLine
-from planner.adherence.recorded import VisitRecord
+from planner.adherence.recorded import VisitRecord, at
 from planner.adherence.visit import VisitFound
 from planner.clock import duration_words
 
@@ -19,6 +20,7 @@ def record_notes(wanted: Asked, found: VisitFound, record: VisitRecord, line: Vi
         *_marks(record, line),
         *_unknown(wanted, record, line),
         *_other_dates(record, line),
+        *_changed_clocks(record, line),
         *_no_anchor(found, line),
         *_half(wanted, record, line),
     ]
@@ -53,30 +55,33 @@ def _unknown(wanted: Asked, record: VisitRecord, line: VisitLine) -> Iterator[No
 
 
 def _other_dates(record: VisitRecord, line: VisitLine) -> Iterator[Note]:
-    """Efforts before the planned day or after midnight of the day on which the visit began."""
+    """Efforts before the planned day, or after midnight of the day on which the visit began."""
     if line.happened is None:
         return
-    begun = line.happened.date()
+    opens = _midnight(line.planned, 0) if line.planned else 0.0
+    closes = _midnight(line.happened, 1)
     for label, efforts in record.blocks.items():
-        for effort in efforts:
-            day = effort.started.astimezone(line.happened.tzinfo).date()
-            where = f"{place_words(*label)}, effort {effort.number}"
-            if line.planned and day < line.planned.date():
-                words = f"{where}: {(line.planned.date() - day).days} d before the planned day"
+        for began, effort in efforts:
+            if began < opens:
+                words = f"{place_words(*label)}, effort {effort.number}: before the planned day"
                 yield Note("before the visit", line.key, words)
-            elif day > begun:
-                yield Note("after midnight", line.key, f"{where}: after midnight of the day of the visit")
-    if line.stopped is None:
-        yield from _changed_clocks(record, line)
+            elif began >= closes:
+                words = f"{place_words(*label)}, effort {effort.number}: after midnight of the visit's day"
+                yield Note("after midnight", line.key, words)
+
+
+def _midnight(moment: datetime, days: int) -> float:
+    """Seconds of the epoch of the midnight that begins that local day, or one so many days later."""
+    begins = moment.replace(hour=0, minute=0, second=0, microsecond=0, fold=0) + timedelta(days=days)
+    return begins.timestamp()
 
 
 def _changed_clocks(record: VisitRecord, line: VisitLine) -> Iterator[Note]:
-    offsets = {
-        effort.started.astimezone(line.happened.tzinfo if line.happened else None).utcoffset()
-        for efforts in record.blocks.values()
-        for effort in efforts
-    }
-    if len(offsets) > 1:
+    """A visit during which the local clock was put on or back."""
+    if line.happened is None or not record.blocks:
+        return
+    last = max(efforts[-1].began for efforts in record.blocks.values())
+    if at(last, line.happened.tzinfo).utcoffset() != line.happened.utcoffset():
         words = "the clocks changed during this visit; lengths are real seconds"
         yield Note("change of clocks", line.key, words)
 

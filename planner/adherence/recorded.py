@@ -4,9 +4,18 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import datetime, tzinfo
+from operator import itemgetter
+from typing import NamedTuple
 
 from planner.adherence.asked import Label
 from planner.record.effort import Effort, Happened, Mark, VisitKey
+
+
+class Timed(NamedTuple):
+    """An effort and the seconds of the epoch at which it began, reckoned once."""
+
+    began: float
+    effort: Effort
 
 
 @dataclass(slots=True)
@@ -14,7 +23,7 @@ class VisitRecord:
     """All that is recorded of one visit; efforts of a block by time, then number."""
 
     key: VisitKey
-    blocks: dict[Label, list[Effort]] = field(default_factory=dict)
+    blocks: dict[Label, list[Timed]] = field(default_factory=dict)
     marks: dict[tuple[str, int | None, str], Mark] = field(default_factory=dict)
     stopped: Mark | None = None
 
@@ -23,15 +32,27 @@ class VisitRecord:
         found = self.marks.get((step, at_s, what))
         return found.at if found else None
 
-    def in_order(self) -> list[tuple[float, Label, Effort]]:
-        """Every effort with its label and seconds of the epoch, by time."""
+    def runs(self) -> tuple[list[Label], list[int]]:
+        """The blocks as they follow each other in time, and how many efforts stand together each time."""
         found = [
-            (effort.started.timestamp(), label, effort)
+            (timed.began, timed.effort.number, label)
             for label, efforts in self.blocks.items()
-            for effort in efforts
+            for timed in efforts
         ]
-        found.sort(key=lambda entry: (entry[0], entry[2].number))
-        return found
+        found.sort(key=itemgetter(0, 1))
+        labels: list[Label] = []
+        numbers: list[int] = []
+        for _, _, label in found:
+            if labels and labels[-1] is label:
+                numbers[-1] += 1
+            else:
+                labels.append(label)
+                numbers.append(1)
+        return labels, numbers
+
+    def began(self) -> float | None:
+        """The earliest effort."""
+        return min((efforts[0].began for efforts in self.blocks.values()), default=None)
 
 
 def by_visit(happened: Happened) -> dict[VisitKey, VisitRecord]:
@@ -42,11 +63,12 @@ def by_visit(happened: Happened) -> dict[VisitKey, VisitRecord]:
         if record is None:
             record = records[effort.key] = VisitRecord(effort.key)
         label = Label(effort.step, effort.at_s, effort.manoeuvre)
+        timed = Timed(effort.started.timestamp(), effort)
         efforts = record.blocks.get(label)
         if efforts is None:
-            record.blocks[label] = [effort]
+            record.blocks[label] = [timed]
         else:
-            efforts.append(effort)
+            efforts.append(timed)
     for mark in happened.marks:
         record = records.setdefault(mark.key, VisitRecord(mark.key))
         _take_mark(record, mark)
@@ -57,8 +79,8 @@ def by_visit(happened: Happened) -> dict[VisitKey, VisitRecord]:
     return records
 
 
-def _time_then_number(effort: Effort) -> tuple[float, int]:
-    return effort.started.timestamp(), effort.number
+def _time_then_number(timed: Timed) -> tuple[float, int]:
+    return timed.began, timed.effort.number
 
 
 def _take_mark(record: VisitRecord, mark: Mark) -> None:
@@ -69,7 +91,7 @@ def _take_mark(record: VisitRecord, mark: Mark) -> None:
         record.marks[(mark.step, mark.at_s, mark.what)] = mark
 
 
-def at(seconds: float, zone: tzinfo) -> datetime:
+def at(seconds: float, zone: tzinfo | None) -> datetime:
     """The instant of those seconds of the epoch, in the study's zone."""
     return datetime.fromtimestamp(seconds, tz=zone)
 

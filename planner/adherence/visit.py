@@ -47,8 +47,10 @@ def judge_visit(
         found.efforts += lines
         found.rests += rests
         if efforts:
-            held, end = ended(block.manoeuvre, efforts, stopped=whose.stopped and label == last)
-            started = local(efforts[0].started, whose.zone)
+            held, end = ended(
+                block.manoeuvre, [timed.effort for timed in efforts], stopped=whose.stopped and label == last
+            )
+            started = local(efforts[0].effort.started, whose.zone)
             asked_for = activity.planned_efforts if activity else None
             found.blocks.append(BlockLine(whose.key, *label, started, len(efforts), asked_for, held, end))
     for label in record.blocks.keys() - asked.blocks.keys():
@@ -82,7 +84,7 @@ def _fallen_away(asked: Asked, record: VisitRecord) -> set[Label]:
 
 def _last_block(record: VisitRecord) -> Label | None:
     """The block in which the latest effort was made."""
-    ends = {label: efforts[-1].started.timestamp() for label, efforts in record.blocks.items()}
+    ends = {label: efforts[-1].began for label, efforts in record.blocks.items()}
     return max(ends, key=ends.__getitem__, default=None)
 
 
@@ -93,13 +95,7 @@ def _judge_order(
     activities: Mapping[Label, Activity],
     gone: set[Label],
 ) -> None:
-    weights: list[int] = []
-    for _, label, _ in record.in_order():
-        if found.runs and found.runs[-1] == label:
-            weights[-1] += 1
-        else:
-            found.runs.append(label)
-            weights.append(1)
+    found.runs, weights = record.runs()
     planned = [label for label in asked.blocks if label not in gone]
     if activities:
         planned.sort(key=lambda label: _start(activities.get(label)))

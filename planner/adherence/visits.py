@@ -52,7 +52,7 @@ def first_moment(wanted: Asked, record: VisitRecord) -> float | None:
         for label in record.blocks
         if label in wanted.blocks and (first := moments.first_effort(label)) is not None
     ]
-    unknown = [efforts[0].started.timestamp() for efforts in record.blocks.values()]
+    unknown = [efforts[0].began for efforts in record.blocks.values()]
     return min([*marks, *starts] or unknown, default=None)
 
 

@@ -113,7 +113,7 @@ def _values(activity: Activity, draw: random.Random) -> tuple[Value, ...]:
 
 
 def plain_loop(study: Study, schedule: Schedule, happened: Happened) -> tuple[int, int]:
-    """The same off-the-clock seconds, rests and time points as a first script would do it; sums to compare."""
+    """The same seconds and time points as a first script would do it; sums to compare."""
     manoeuvres = study.protocols["long.yaml"].manoeuvres
     frame = pd.DataFrame(
         [
