@@ -9,7 +9,7 @@ from planner.files import Node, Tree
 from planner.protocol.nearest import nearest
 from planner.protocol.shape_faults import once
 
-NEVER_TAKEN = ("like", "source")
+NEVER_TAKEN = ("like",)
 
 
 def with_likes(tree: Tree, faults: Faults) -> Tree:

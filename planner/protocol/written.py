@@ -19,7 +19,7 @@ _DURATION = {
     "examples": ["30 s", "4 min", "1 h 30 min"],
 }
 _QUANTITY = {"type": "string", "pattern": r"^\s*-?\d+(\.\d+)? +\S.*$", "examples": ["0.150 L", "10 %"]}
-_NUMBER = {"anyOf": [{"type": "integer", "minimum": 1, "maximum": values.MOST_EFFORTS}]}
+_NUMBER = {"type": "integer", "minimum": 1, "maximum": values.MOST_EFFORTS}
 _IDENTIFIER = {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9_-]{0,39}$"}
 _LABEL = {"type": "string", "minLength": 1, "maxLength": values.MOST_LABEL, "pattern": "^[^;/]+$"}
 
