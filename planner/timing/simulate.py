@@ -47,8 +47,8 @@ class Draws:
     """Drawn visits. Arrays have one row a spot or window of `outline` and one column a draw.
 
     `prepare_s` (one a spot), `starts_s` and `lengths_s` are seconds; `efforts` is 0 on spots without
-    efforts; `agreed` tells whether the block ended by its rule; `on_time` and `reached` have a row a window; a time point not
-    reached (`if_reached`) is not on time and does not count. `visit_s`: the length of each visit.
+    efforts; `agreed` tells whether the block ended by its rule; `on_time` and `reached` have
+    a row a window; a time point not reached (`if_reached`) does not count. `visit_s`: each visit's length.
     """
 
     outline: Outline
@@ -75,9 +75,14 @@ class Draws:
 
     def chance_of_link(self, link: Link) -> Chance:
         """The chance that the distance a link asks for is kept."""
-        lengths = Lengths(self.prepare_s, list(self.lengths_s), ())
-        kept = _kept(link, list(self.starts_s), lengths, self.visit_s.size)
+        kept = _within(link, self.gap_s(link))
         return chance_of(int(kept.sum()), kept.size)
+
+    def gap_s(self, link: Link) -> Floats:
+        """The drawn seconds between the two moments of a link."""
+        lengths, starts = Lengths(self.prepare_s, list(self.lengths_s), ()), list(self.starts_s)
+        gap: Floats = moment_of(starts, lengths, *link.later) - moment_of(starts, lengths, *link.earlier)
+        return gap
 
     def is_measured(self, spot: int) -> Flags:
         """In which draws a block is measured at all: everywhere, unless its bout does not reach it."""
@@ -194,11 +199,14 @@ class Player:
 
 
 def _kept(window: Link, starts: Sequence[Floats], lengths: Lengths, draws: int) -> Flags:
-    gap = _filled(
-        moment_of(starts, lengths, *window.later) - moment_of(starts, lengths, *window.earlier), draws
-    )
-    low = -math.inf if window.low_s is None else window.low_s
-    high = math.inf if window.high_s is None else window.high_s
+    gap = moment_of(starts, lengths, *window.later) - moment_of(starts, lengths, *window.earlier)
+    return _within(window, _filled(gap, draws))
+
+
+def _within(link: Link, gap: Floats) -> Flags:
+    """Where a distance is kept, both ends of a window included."""
+    low = -math.inf if link.low_s is None else link.low_s
+    high = math.inf if link.high_s is None else link.high_s
     return np.asarray((gap >= low - _A_HAIR) & (gap <= high + _A_HAIR))
 
 
