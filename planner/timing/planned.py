@@ -7,8 +7,9 @@ import math
 import numpy as np
 
 from planner.protocol.model import Manoeuvre
-from planner.timing.efforts import draw_ends, spread_of
+from planner.timing.efforts import Spread, draw_ends, spread_of
 from planner.timing.learned import Learned
+from planner.timing.single_block import ended_by_rule, has_closed_form
 
 _FIRST_DRAWS, _MOST_DRAWS = 65_536, 1_048_576
 
@@ -16,8 +17,9 @@ _FIRST_DRAWS, _MOST_DRAWS = 65_536, 1_048_576
 def enough_efforts(manoeuvre: Manoeuvre, plan_on: float, protocol: str, learned: Learned | None) -> int:
     """The smallest number of efforts by which the block has ended with probability at least `plan_on`.
 
-    Draws are doubled until no share lies within three standard errors of `plan_on`, so that the
-    answer does not hang on the seed; at `at_most` every block has ended.
+    By quadrature where the stop rule allows it; otherwise by draws, which are doubled until no share
+    lies within three standard errors of `plan_on`, so that the answer does not hang on the seed. At
+    `at_most` every block has ended.
     """
     shares = ended_by(manoeuvre, plan_on, protocol, learned)
     reached = [n for n, share in shares.items() if share >= plan_on]
@@ -29,6 +31,12 @@ def ended_by(
 ) -> dict[int, float]:
     """For each number of efforts the probability that the block has ended by then."""
     spreads = {r.name: spread_of(manoeuvre, r, protocol, learned) for r in manoeuvre.readings.values()}
+    if has_closed_form(manoeuvre, spreads):
+        return ended_by_rule(manoeuvre, spreads) | {manoeuvre.at_most: 1.0}
+    return _ended_in_draws(manoeuvre, plan_on, spreads)
+
+
+def _ended_in_draws(manoeuvre: Manoeuvre, plan_on: float, spreads: dict[str, Spread]) -> dict[int, float]:
     draws = _FIRST_DRAWS
     rng = np.random.Generator(np.random.PCG64(1))
     counts = np.zeros(manoeuvre.at_most + 1)
