@@ -30,11 +30,21 @@ def point_lines(
 
 
 def fell_away(point: PointAsked, moments: RecordedMoments) -> bool:
-    """Whether a bout that may end early is recorded to have ended before this time point."""
+    """Whether a bout that may end early is recorded to have ended before this time point's blocks fit in."""
     if not point.if_reached or happened(point, moments) is not None:
         return False
     start, end = moments.start(point.anchor), moments.end(point.anchor)
-    return start is not None and end is not None and end - start < point.window.at_s
+    if start is None or end is None:
+        return False
+    return end - start < point.window.at_s + _shortest_s(point, moments)
+
+
+def _shortest_s(point: PointAsked, moments: RecordedMoments) -> int:
+    """Seconds from the first effort of the blocks to the last one's end, at the least efforts."""
+    manoeuvres = [moments.asked.protocol.manoeuvres[label.manoeuvre] for label in point.blocks]
+    if not manoeuvres:
+        return 0
+    return sum(one.length_s(one.at_least) for one in manoeuvres) - manoeuvres[0].prepare_s
 
 
 def _line(

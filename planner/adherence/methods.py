@@ -1,0 +1,185 @@
+"""The paragraph for the methods section of a paper, computed from the record."""
+
+from __future__ import annotations
+
+import statistics
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from planner.adherence.groups import CLUSTER_WORDS, Clustered, clustered, judged
+from planner.adherence.model import Adherence, Kept, PointLine
+from planner.adherence.shares import Share
+from planner.clock import duration_words
+from planner.study.model import Study
+
+_TWO_MINUTES = 120
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """How one kind of time point was kept: seconds from its anchor (the gap, where it lies before)."""
+
+    protocol: str
+    step: str
+    at_s: int
+    side: str
+    anchor: str
+    anchored: str
+    manoeuvres: tuple[str, ...]
+    seconds: tuple[int, ...]  # of those measured, rising
+    share: Share
+
+    @property
+    def quartiles(self) -> tuple[float, float, float] | None:
+        """First quartile, median, third quartile; None where nothing was measured."""
+        return quartiles(self.seconds)
+
+
+def quartiles(values: Sequence[float]) -> tuple[float, float, float] | None:
+    """First quartile, median and third quartile, interpolated between the nearest two values.
+
+    Hyndman & Fan's definition 7 (Am Stat 1996;50:361-365), the default of NumPy, R and spreadsheets.
+    """
+    if not values:
+        return None
+    if len(values) == 1:
+        return (float(values[0]),) * 3
+    low, middle, high = statistics.quantiles(values, n=4, method="inclusive")
+    return low, middle, high
+
+
+def measured(study: Study, found: Adherence) -> tuple[Measured, ...]:
+    """Every kind of time point that was judged, in the order of the visit, protocol by protocol."""
+    protocols = {
+        (visit.participant, visit.kind, visit.number): visit.protocol
+        for visits in study.asked.values()
+        for visit in visits
+    }
+    groups: dict[tuple[str, str, int], list[PointLine]] = {}
+    for point in judged(found):
+        key = point.key
+        protocol = protocols[(key.participant, key.visit, key.number)]
+        groups.setdefault((protocol, point.step, point.at_s), []).append(point)
+    return tuple(_measured(study, protocol, points) for (protocol, _, _), points in groups.items())
+
+
+def _measured(study: Study, protocol: str, points: Sequence[PointLine]) -> Measured:
+    first = points[0]
+    step = study.protocols[protocol].step(first.step)
+    seconds = sorted(p.happened_after_s for p in points if p.happened_after_s is not None)
+    kept = sum(point.kept is Kept.ON_TIME for point in points)
+    during = [d.measure for d in step.during if any(t.at_s == first.at_s for t in d.time_points)]
+    names = during[0] if first.side == "during" and during else step.measure
+    return Measured(
+        study.protocols[protocol].name,
+        first.step,
+        first.at_s,
+        first.side,
+        first.anchor,
+        first.anchored,
+        names,
+        tuple(seconds),
+        Share(kept, len(points)),
+    )
+
+
+def methods_paragraph(study: Study, found: Adherence) -> str:
+    """Sentences on every kind of time point, the whole, the number of efforts and the rests."""
+    kinds = measured(study, found)
+    if not kinds:
+        return "No time point has been recorded yet."
+    sentences = [_sentence(study, one) for one in kinds]
+    sentences += [_whole(found), *_efforts(found), *_rests(found)]
+    made_up = "These numbers come from a dry run and are made up. " if found.rehearsed else ""
+    return made_up + " ".join(sentences)
+
+
+def _sentence(study: Study, one: Measured) -> str:
+    name = _title(study, one)
+    share = _percent(one.share)
+    if one.quartiles is None:
+        return f"{name}, due {_where(study, one, duration_words(one.at_s))}, was never measured."
+    low, middle, high = (_seconds(value, one.quartiles[1]) for value in one.quartiles)
+    unit = "s" if one.quartiles[1] < _TWO_MINUTES else "min:s"
+    spread = f"IQR {low}–{high}; {share}"
+    return f"{name} was measured at a median of {_where(study, one, f'{middle} {unit}', f'({spread})')}."
+
+
+def _where(study: Study, one: Measured, when: str, brackets: str = "") -> str:
+    title = _step_title(study, one)
+    when = f"{when} {brackets}".strip()
+    if one.side == "before":
+        return f"{when} before the start of {title}"
+    if one.side == "during":
+        return f"{when} after the start of {title}"
+    return f"{when} after the {one.anchored} of {title}"
+
+
+def _step_title(study: Study, one: Measured) -> str:
+    protocol = next(p for p in study.protocols.values() if p.name == one.protocol)
+    step = protocol.step(one.anchor)
+    return "exercise" if step.exercise else f"“{step.title}”"
+
+
+def _title(study: Study, one: Measured) -> str:
+    protocol = next(p for p in study.protocols.values() if p.name == one.protocol)
+    if not one.manoeuvres:
+        return f"“{protocol.step(one.step).title}”"
+    manoeuvre = protocol.manoeuvres[one.manoeuvres[0]]
+    titles = [m.id for m in protocol.manoeuvres.values() if m.title == manoeuvre.title]
+    name = manoeuvre.title if len(titles) == 1 else f"{manoeuvre.title} ({manoeuvre.id})"
+    rest = len(one.manoeuvres) - 1
+    return f"{name}{f', the first of {rest + 1} measures,' if rest else ''}"
+
+
+def _seconds(value: float, median: float) -> str:
+    if median < _TWO_MINUTES:
+        return f"{value:.0f}"
+    minutes, seconds = divmod(round(value), 60)
+    return f"{minutes}:{seconds:02d}"
+
+
+def _percent(share: Share) -> str:
+    low, high = share.low, share.high
+    assert share.share is not None  # a kind of time point has at least one
+    assert low is not None
+    assert high is not None
+    return (
+        f"{100 * share.share:.0f} % within the window, 95 % CI {100 * low:.0f} to {100 * high:.0f} %, "
+        f"{share.kept} of {share.of}"
+    )
+
+
+def _whole(found: Adherence) -> str:
+    kept = found.kept
+    whole = f"Of all {kept.of} time points, {kept.kept} ({_percent(kept).split(' within')[0]}) were on time"
+    return (
+        f"{whole} (Wilson {_range(kept.low, kept.high)}{_cluster_words(clustered(found))}). {CLUSTER_WORDS}"
+    )
+
+
+def _cluster_words(range_: Clustered) -> str:
+    if range_.low is None:
+        return ""
+    return f"; cluster bootstrap over {range_.participants} participants {_range(range_.low, range_.high)}"
+
+
+def _range(low: float | None, high: float | None) -> str:
+    assert low is not None
+    assert high is not None
+    return f"95 % CI {100 * low:.0f} to {100 * high:.0f} %"
+
+
+def _efforts(found: Adherence) -> Iterable[str]:
+    counts = sorted(block.efforts for block in found.blocks)
+    if found_quartiles := quartiles(counts):
+        low, middle, high = (f"{value:g}" for value in found_quartiles)
+        yield f"A block took a median of {middle} efforts (IQR {low}–{high}, most {counts[-1]})."
+
+
+def _rests(found: Adherence) -> Iterable[str]:
+    rests = sorted(line.rest_s for line in found.rests)
+    if found_quartiles := quartiles(rests):
+        low, middle, high = (f"{value:.0f}" for value in found_quartiles)
+        cut = sum(line.rest_s < line.asked_s for line in found.rests)
+        yield f"Rests were {middle} s (IQR {low}–{high}); {cut} of {len(rests)} were cut short."
