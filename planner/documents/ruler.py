@@ -1,0 +1,225 @@
+"""The ruler: one visit along the minutes from the end of exercise, with its windows as brackets.
+
+Bars are solid to the end that half of all visits need, lighter to the planned quantile, with a thin
+tail to the longest. Without a forecast the planned layout stands alone, its bars solid to the shortest.
+"""
+
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import altair as alt
+
+from planner.documents.boards import PALETTE
+from planner.documents.sheet_rows import efforts_words
+from planner.documents.shown import length_words
+from planner.documents.texts import say
+from planner.timing.forecast import Forecast
+from planner.timing.plan import Kind, Link, Moment, PlannedActivity, VisitPlan
+
+_ROW = 34  # pixels
+_CROWDED = 0.9  # a chance below this is hatched
+
+
+class Bar(NamedTuple):
+    """One activity on the ruler, in minutes from zero."""
+
+    row: str
+    what: str
+    start: float
+    half: float
+    planned: float
+    longest: float
+    kind: Kind
+
+
+class Bracket(NamedTuple):
+    """One window on the ruler, in minutes from zero; `chance` is a share, None without a forecast."""
+
+    what: str
+    at: float
+    early: float
+    late: float
+    chance: float | None
+
+
+def visit_chart(plan: VisitPlan, forecast: Forecast | None = None) -> alt.LayerChart:
+    """The ruler of one visit; with a forecast its quantiles and chances."""
+    found = bars(plan, forecast)
+    windows = brackets(plan, forecast)
+    order = [say("chart.due"), *dict.fromkeys(bar.row for bar in found)]
+    title = say("chart.minutes_exercise" if _zero(plan) is not None else "chart.minutes_start")
+    x = alt.X("start:Q", title=title, scale=alt.Scale(nice=True, zero=False))
+    y = alt.Y("row:N", title=None, sort=order, scale=alt.Scale(domain=order))
+    layers = [*_bar_layers(found, x, y), *_window_layers(windows, y)]
+    if _zero(plan) is not None:
+        zero = alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(strokeWidth=3, color="black")
+        layers.append(zero.encode(x=x))
+    return alt.layer(*layers).properties(width="container", height=alt.Step(_ROW))
+
+
+def visit_words(plan: VisitPlan, forecast: Forecast | None = None) -> str:
+    """What the ruler shows, for eyes that can't use it."""
+    length = {
+        "least": length_words(plan.shortest_s),
+        "most": length_words(plan.longest_s),
+        "planned": length_words(plan.alone_s),
+    }
+    parts = [say("chart.ruler_head", **length)]
+    for bar in bars(plan, forecast):
+        parts.append(
+            say("chart.ruler_block", what=bar.what, start=_minutes(bar.start), end=_minutes(bar.planned))
+        )
+    for window in brackets(plan, forecast):
+        chance = "" if window.chance is None else say("chart.ruler_chance", kept=_of_100(window.chance))
+        times = {"at": _minutes(window.at), "early": _minutes(window.early), "late": _minutes(window.late)}
+        parts.append(say("chart.ruler_window", what=window.what, chance=chance, **times))
+    return " ".join(parts)
+
+
+def _minutes(value: float) -> str:
+    return f"{value:.1f}".replace("-", "−").removesuffix(".0")
+
+
+def _of_100(chance: float) -> int:
+    """Cut, not rounded: 100 of 100 is said only where every simulated visit was on time."""
+    return int(100 * chance + 1e-9)
+
+
+def _zero(plan: VisitPlan) -> int | None:
+    """The index of the bout whose end is zero; None where there is no exercise."""
+    return next((a.index for a in plan.activities if a.kind is Kind.BOUT), None)
+
+
+def _zero_s(plan: VisitPlan) -> int:
+    bout = _zero(plan)
+    return 0 if bout is None else plan.starts_s[bout] + plan.activities[bout].length_s
+
+
+def _name(plan: VisitPlan, activity: PlannedActivity) -> str:
+    if activity.manoeuvre is not None:
+        return efforts_words(plan.protocol.manoeuvres[activity.manoeuvre])
+    return plan.protocol.step(activity.step).title
+
+
+def bars(plan: VisitPlan, forecast: Forecast | None = None) -> list[Bar]:
+    """Every activity, a row for each class of rig it needs."""
+    return [
+        Bar(rig, _name(plan, activity), *_ends(plan, activity, forecast), activity.kind)
+        for activity in plan.activities
+        for rig in activity.rigs or (say("chart.no_rig"),)
+    ]
+
+
+def _ends(
+    plan: VisitPlan, activity: PlannedActivity, forecast: Forecast | None
+) -> tuple[float, float, float, float]:
+    """Start, end for half of all visits, planned end, longest end: minutes from zero."""
+    start_s = plan.starts_s[activity.index] - _zero_s(plan)
+    planned_s, longest_s = start_s + activity.length_s, start_s + activity.longest_s
+    if forecast is None:
+        return start_s / 60, (start_s + activity.shortest_s) / 60, planned_s / 60, longest_s / 60
+    draws = forecast.draws
+    bout = _zero(plan)
+    zero = 0 if bout is None else draws.starts_s[bout] + draws.lengths_s[bout]
+    starts = draws.starts_s[activity.index] - zero
+    ends = starts + draws.lengths_s[activity.index]
+    start = _quantile(starts, 0.5)
+    planned = _quantile(ends, float(plan.plan_on))
+    return start / 60, _quantile(ends, 0.5) / 60, planned / 60, max(planned, start + activity.longest_s) / 60
+
+
+def _quantile(values: Any, share: float) -> float:
+    """The value that this share of the draws does not exceed."""
+    ordered = sorted(values.tolist())
+    return float(ordered[min(len(ordered) - 1, int(share * len(ordered)))])
+
+
+def brackets(plan: VisitPlan, forecast: Forecast | None = None) -> list[Bracket]:
+    """Every window as laid out, with its chance where there is a forecast."""
+    return [_bracket(plan, link, forecast) for link in plan.windows]
+
+
+def _bracket(plan: VisitPlan, link: Link, forecast: Forecast | None) -> Bracket:
+    """A window hangs on its anchor: with `before` on the later moment, else on the earlier one."""
+    own = _owner(plan, link)
+    backwards = own.index == link.earlier.activity
+    anchor = link.later if backwards else link.earlier
+    base_s = _moment_s(plan, anchor.activity, anchor.moment) - _zero_s(plan)
+    sign = -1 if backwards else 1
+    places = [base_s + sign * (value or 0) for value in (link.target_s, link.low_s, link.high_s)]
+    chance = None
+    if forecast is not None and (known := forecast.chances.get(own.index)):
+        chance = known.share
+    early, late = sorted(places[1:])
+    return Bracket(plan.protocol.step(own.step).title, places[0] / 60, early / 60, late / 60, chance)
+
+
+def _owner(plan: VisitPlan, link: Link) -> PlannedActivity:
+    """The activity whose time point the window is: the one that carries the link's path."""
+    for end in (link.earlier, link.later):
+        activity = plan.activities[end.activity]
+        if activity.path == link.path:
+            return activity
+    return plan.activities[link.later.activity]
+
+
+def _moment_s(plan: VisitPlan, index: int, moment: Moment) -> int:
+    activity, start_s = plan.activities[index], plan.starts_s[index]
+    if moment is Moment.START:
+        return start_s
+    return start_s + (activity.prepare_s if moment is Moment.FIRST_EFFORT else activity.length_s)
+
+
+def _bar_layers(found: list[Bar], x: alt.X, y: alt.Y) -> list[alt.Chart]:
+    rows = list(dict.fromkeys(bar.row for bar in found))
+    colours = alt.Color(
+        "row:N",
+        scale=alt.Scale(domain=rows, range=[_colour(row, n) for n, row in enumerate(rows)]),
+        legend=None,
+    )
+    values = [{**bar._asdict(), "kind": bar.kind.value, "letter": _letter(bar)} for bar in found]
+    base = alt.Chart(alt.Data(values=values)).encode(y=y)
+    tip = [
+        alt.Tooltip("what:N"),
+        *(alt.Tooltip(f"{n}:Q", format=".1f") for n in ("start", "half", "planned", "longest")),
+    ]
+    return [
+        base.mark_rule(strokeWidth=2, color="black").encode(x=x, x2="longest:Q"),
+        base.mark_bar(height=18, opacity=0.45, stroke="black").encode(
+            x=x, x2="planned:Q", color=colours, tooltip=tip
+        ),
+        base.mark_bar(height=18, stroke="black").encode(x=x, x2="half:Q", color=colours, tooltip=tip),
+        base.mark_text(align="left", dx=2, dy=-14, fontWeight="bold").encode(x=x, text="letter:N"),
+    ]
+
+
+def _letter(bar: Bar) -> str:
+    return "" if bar.kind in (Kind.REST, Kind.TASK) else bar.what.split(" ")[0]
+
+
+def _colour(row: str, place: int) -> str:
+    return "#DDDDDD" if row == say("chart.no_rig") else PALETTE[place % len(PALETTE)]
+
+
+def _window_layers(windows: list[Bracket], y: alt.Y) -> list[alt.Chart]:
+    values = [
+        {
+            **w._asdict(),
+            "row": say("chart.due"),
+            "words": "" if w.chance is None else say("chart.chance", kept=_of_100(w.chance)),
+            "crowded": w.chance is not None and w.chance < _CROWDED,
+        }
+        for w in windows
+    ]
+    base = alt.Chart(alt.Data(values=values)).encode(y=y)
+    crowded = base.transform_filter("datum.crowded").mark_bar(
+        height=26, fill="none", stroke="black", strokeDash=[3, 3]
+    )
+    return [
+        crowded.encode(x="early:Q", x2="late:Q"),
+        base.mark_text(text="[", fontSize=22, align="right", dx=3).encode(x="early:Q"),
+        base.mark_text(text="]", fontSize=22, align="left", dx=-3).encode(x="late:Q"),
+        base.mark_tick(thickness=2, color="black", size=16).encode(x="at:Q"),
+        base.mark_text(dy=-16, fontSize=11).encode(x="at:Q", text="words:N"),
+    ]
