@@ -9,9 +9,9 @@ from planner.protocol.seen import Seen, measured
 
 # What looks like a person rather than a part of a protocol.
 _PERSONAL = (
-    ("an e-mail address", re.compile(r"[\w.+-]+@[\w-]+\.[A-Za-z]{2,}")),
+    ("an e-mail address", re.compile(r"\b[\w.+-]{1,64}@[\w-]{1,64}\.[A-Za-z]{2,}")),
     ("a date of birth", re.compile(r"\b(?:\d{1,2}[./]\d{1,2}[./](?:19|20)\d\d|(?:19|20)\d\d-\d\d-\d\d)\b")),
-    ("a telephone number", re.compile(r"(?<!\w)(?:\+\d{1,3}|00\d|0)[ \d/()-]{8,}\d")),
+    ("a telephone number", re.compile(r"(?<!\w)(?:\+\d{1,3}|00\d|0)[ \d/()-]{8,20}\d")),
     ("a person's name", re.compile(r"\b(?:Mrs?|Ms|Miss|Dr|Prof)\.? [A-Z][a-z]+")),
     (
         "an address",
@@ -23,9 +23,12 @@ _PERSONAL = (
 )
 
 
+MOST_LETTERS = 2000  # of a text that is looked through
+
+
 def looks_personal(text: str) -> str | None:
     """What a text seems to hold of a person, in words, or None."""
-    return next((what for what, pattern in _PERSONAL if pattern.search(text)), None)
+    return next((what for what, pattern in _PERSONAL if pattern.search(text[:MOST_LETTERS])), None)
 
 
 def check_care(root: Seen, steps: list[Seen]) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from functools import partial
 
 from planner.protocol.nearest import nearest
 from planner.protocol.seen import Seen, measured
@@ -11,7 +12,7 @@ from planner.protocol.seen import Seen, measured
 def check_names(root: Seen) -> None:
     """Note every reference to nothing and every name that stands twice in a protocol."""
     steps = root.get("visit").items()
-    manoeuvres = [name for name, _ in root.get("manoeuvres").entries()]
+    manoeuvres = dict(root.get("manoeuvres").entries())
     _alike(((name, one.key_fault) for name, one in root.get("manoeuvres").entries()), "manoeuvre")
     _alike(((one.get("id").text, one.get("id").fault) for one in steps), "step")
     for step in steps:
@@ -39,15 +40,15 @@ def _alike(names: Iterable[tuple[str | None, Callable[[str, str, str], None]]], 
             fault("case", words, "Names of files may not tell them apart.")
 
 
-def _check_measure(measure: Seen, manoeuvres: list[str]) -> None:
+def _check_measure(measure: Seen, manoeuvres: dict[str, Seen]) -> None:
     before: set[str] = set()
     for one in measure.items():
         name = one.text
         if name is None:
             continue
         if name not in manoeuvres:
-            hint = nearest(name, manoeuvres, "the manoeuvre")
-            one.fault("unknown-manoeuvre", f"there is no manoeuvre {name!r}.", hint)
+            hint = partial(nearest, name, manoeuvres, "the manoeuvre")
+            one.fault("unknown-manoeuvre", f"there is no manoeuvre {name[:80]!r}.", hint)
         if name in before:
             words = f"{name!r} stands twice in one `measure`"
             one.fault("twice-in-measure", words, "Write a second step for it.")
@@ -75,11 +76,12 @@ def _check_priority(root: Seen, steps: list[Seen]) -> None:
         if one.text is None:
             continue
         if step not in measures:
-            one.fault("unknown-step", f"there is no step {step!r}.", nearest(step, measures, "the step"))
+            hint = partial(nearest, step, measures, "the step")
+            one.fault("unknown-step", f"there is no step {step[:80]!r}.", hint)
         elif slash and manoeuvre not in measures[step]:
             valid = sorted(name for name in measures[step] if name)
-            hint = nearest(manoeuvre, valid, "the manoeuvre")
-            one.fault("unknown-manoeuvre", f"the step {step!r} does not measure {manoeuvre!r}.", hint)
+            hint = partial(nearest, manoeuvre, valid, "the manoeuvre")
+            one.fault("unknown-manoeuvre", f"the step {step!r} does not measure {manoeuvre[:80]!r}.", hint)
 
 
 def _label_case(root: Seen, steps: list[Seen]) -> None:

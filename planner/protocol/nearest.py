@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection
+from collections.abc import Iterable
+from itertools import islice
+
+MOST_NAMES = 300  # of longer lists only the first are searched
 
 
-def meant(name: str, valid: Collection[str]) -> str | None:
+def meant(name: str, valid: Iterable[str]) -> str | None:
     """The valid name that comes nearest to what was written, or None where none is near."""
-    if not name or not valid:
-        return None
     from difflib import get_close_matches
 
-    lower = {word.casefold(): word for word in valid}
-    near = get_close_matches(name.casefold()[:200], lower, 1, 0.6)
+    lower = {word.casefold(): word for word in islice(valid, MOST_NAMES) if len(word) <= 80}
+    near = get_close_matches(name.casefold()[:80], lower, 1, 0.6)
     return lower[near[0]] if near else None
 
 
-def nearest(name: str, valid: Collection[str], what: str) -> str:
-    """A hint: the nearest valid name, or all there are."""
-    if near := meant(name, valid):
+def nearest(name: str, valid: Iterable[str], what: str) -> str:
+    """A hint: the nearest valid name, or those that there are."""
+    names = list(islice(valid, MOST_NAMES))
+    if near := meant(name, names):
         return f"Did you mean {near!r}?"
-    some = list(valid)[:12]
-    return f"There is {what} {', '.join(map(repr, some))}." if some else f"There is no {what} at all."
+    return f"There is {what} {', '.join(map(repr, names[:12]))}." if names else f"There is no {what} at all."

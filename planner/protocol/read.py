@@ -11,6 +11,7 @@ from planner.files import Tree, read_yaml
 from planner.protocol import build
 from planner.protocol.likes import with_likes
 from planner.protocol.model import Protocol
+from planner.protocol.noted import Noted
 from planner.protocol.rules import check_rules
 from planner.protocol.shape_faults import note_shape_faults
 from planner.protocol.written import ProtocolWritten
@@ -28,13 +29,14 @@ def read_protocol(path: Path, *, shown: str | None = None) -> Protocol:
 
 def protocol_of(tree: Tree, faults: Faults) -> Protocol:
     """The protocol of a tree that was read; raises FaultyInput, also for what `faults` already holds."""
-    tree = with_likes(tree, faults)
-    found = None
+    noted = Noted(faults)
+    likes = with_likes(tree, noted)
+    tree, found = likes.tree, None
     try:
         found = ProtocolWritten.model_validate(tree.value)
     except ValidationError as error:
-        note_shape_faults(error, tree, faults)
-    check_rules(tree, faults)
+        note_shape_faults(error, tree, noted, likes.unlike)
+    check_rules(likes, noted)
     faults.raise_if_any()
     if found is None:
         raise AssertionError("a file without faults has the form of the model")

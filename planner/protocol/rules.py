@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from planner.faults import Faults
-from planner.files import Tree
 from planner.protocol.care import check_care
+from planner.protocol.likes import Likes
 from planner.protocol.manoeuvre_rules import check_manoeuvre
 from planner.protocol.names import check_names
+from planner.protocol.noted import Noted
 from planner.protocol.seen import Seen
 from planner.protocol.visit_rules import check_visit
 
 PREPARATIONS = ("bring", "wear", "avoid", "stay away")
 
 
-def check_rules(tree: Tree, faults: Faults) -> None:
+def check_rules(likes: Likes, noted: Noted) -> None:
     """Note every broken rule; values that have not the right form are told of elsewhere and passed over."""
-    root = Seen(tree, faults, tree.value)
+    root = Seen(likes.tree, noted, likes.tree.value)
     steps = root.get("visit").items()
     check_names(root)
     for name, manoeuvre in root.get("manoeuvres").entries():
-        check_manoeuvre(name, manoeuvre)
+        taken = likes.taken.get(name, frozenset())
+        check_manoeuvre(name, manoeuvre, taken, whole=name not in likes.unlike)
     check_visit(steps)
     for one in root.get("preparation").items():
         _check_preparation(one)

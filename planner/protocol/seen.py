@@ -11,10 +11,11 @@ from dataclasses import dataclass
 from typing import TypeVar
 
 from planner.clock import duration_s
-from planner.faults import Faults, Place
+from planner.faults import Place
 from planner.files import KeyPath, Node, Tree
 from planner.protocol import values
-from planner.protocol.shape_faults import once, value_place
+from planner.protocol.noted import Hint, Noted
+from planner.protocol.shape_faults import value_place
 from planner.quantity import Quantity, quantity
 
 Value = TypeVar("Value")
@@ -25,14 +26,14 @@ class Seen:
     """A node of the tree with its path; `get` and `items` lead further down."""
 
     tree: Tree
-    faults: Faults
+    noted: Noted
     node: Node
     path: KeyPath = ()
 
     def get(self, key: str) -> Seen:
         """The value of that key; nothing where it is not written."""
         node = self.node.get(key) if isinstance(self.node, dict) else None
-        return Seen(self.tree, self.faults, node, (*self.path, key))
+        return Seen(self.tree, self.noted, node, (*self.path, key))
 
     def has(self, key: str) -> bool:
         """Whether the key is written, be it wrongly."""
@@ -41,7 +42,7 @@ class Seen:
     def items(self) -> list[Seen]:
         """The items of a list; a single one may stand without brackets."""
         if isinstance(self.node, list):
-            return [Seen(self.tree, self.faults, one, (*self.path, i)) for i, one in enumerate(self.node)]
+            return [Seen(self.tree, self.noted, one, (*self.path, i)) for i, one in enumerate(self.node)]
         return [] if self.node is None else [self]
 
     def entries(self) -> Iterator[tuple[str, Seen]]:
@@ -88,17 +89,17 @@ class Seen:
         """Where the value begins; of a list or mapping, where its key does."""
         return value_place(self.tree, self.path) if self.path in self.tree.values else self.key_place
 
-    def fault(self, code: str, message: str, hint: str = "") -> None:
+    def fault(self, code: str, message: str, hint: Hint = "") -> None:
         """Note a fault of this value."""
-        once(self.faults, self.place, code, message, hint)
+        self.noted.add(self.place, code, message, hint)
 
-    def key_fault(self, code: str, message: str, hint: str = "") -> None:
+    def key_fault(self, code: str, message: str, hint: Hint = "") -> None:
         """Note a fault of this key."""
-        once(self.faults, self.key_place, code, message, hint)
+        self.noted.add(self.key_place, code, message, hint)
 
     def warn(self, code: str, message: str, hint: str = "") -> None:
         """Note a warning at this key."""
-        self.faults.warn(self.key_place, code, message, hint)
+        self.noted.warn(self.key_place, code, message, hint)
 
 
 def efforts_of(manoeuvre: Seen) -> tuple[int, int] | None:

@@ -15,7 +15,7 @@ def kind_of(node: object) -> str:
         return "nothing"
     if isinstance(node, dict):
         return "a mapping of keys"
-    return "a list" if isinstance(node, list) else f"{node!r}"
+    return "a list" if isinstance(node, list) else repr(str(node)[:80])
 
 
 @dataclass(frozen=True)
@@ -35,7 +35,8 @@ class Reads:
         try:
             return self.read(node)
         except ValueError as error:
-            raise PydanticCustomError(self.code, "{words}", {"words": str(error)}) from None
+            words = str(error).replace(repr(node), f"{node[:40]!r}…") if len(node) > 80 else str(error)
+            raise PydanticCustomError(self.code, "{words}", {"words": words}) from None
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
         return core_schema.no_info_plain_validator_function(self.__call__)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from itertools import pairwise
 
 from planner.protocol import values
@@ -14,6 +15,7 @@ OF_TASKS = ("rig", "staff", "clear", "watch")
 
 def check_visit(steps: list[Seen]) -> None:
     """Note every broken rule between the steps, in the order of the file."""
+    ids = [step.get("id").text or "" for step in steps]
     for number, step in enumerate(steps):
         if not isinstance(step.node, dict):
             continue
@@ -22,7 +24,7 @@ def check_visit(steps: list[Seen]) -> None:
         for during in step.get("during").items():
             _check_times(during, falling=False)
         if isinstance(step.get("due").node, dict):
-            _check_due(number, steps)
+            _check_due(number, steps, ids)
     if steps and steps[0].has("starts_within"):
         steps[0].get("starts_within").key_fault("nothing-before", "no step comes before the first one")
 
@@ -80,7 +82,7 @@ def _check_times(window: Seen, *, falling: bool) -> None:
             bounds.key_fault("count", words, "Write one for all, or one for each.")
 
 
-def _check_due(number: int, steps: list[Seen]) -> None:
+def _check_due(number: int, steps: list[Seen], ids: list[str]) -> None:
     due = steps[number].get("due")
     sides = [side for side in ("after", "before") if due.has(side)]
     if not sides:
@@ -91,18 +93,18 @@ def _check_due(number: int, steps: list[Seen]) -> None:
         words = "`from` belongs to `after`; a time before a step always counts to its start"
         due.get("from").key_fault("misplaced-key", words)
     for side in sides:
-        _check_anchor(due.get(side), side, number, steps)
+        _check_anchor(due.get(side), side, number, steps, ids)
     _check_times(due, falling=sides == ["before"])
 
 
-def _check_anchor(anchor: Seen, side: str, number: int, steps: list[Seen]) -> None:
-    ids = [step.get("id").text or "" for step in steps]
+def _check_anchor(anchor: Seen, side: str, number: int, steps: list[Seen], ids: list[str]) -> None:
     name = anchor.read(values.identifier)
     if name is None:
         return
     if name not in ids:
         valid = ids[:number] if side == "after" else ids[number + 1 :]
-        anchor.fault("unknown-step", f"there is no step {name!r}.", nearest(name, valid, "the step"))
+        hint = partial(nearest, name, valid, "the step")
+        anchor.fault("unknown-step", f"there is no step {name!r}.", hint)
         return
     place = ids.index(name)
     if place == number:
