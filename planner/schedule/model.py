@@ -54,7 +54,7 @@ class Activity:
 
 @dataclass(frozen=True, slots=True)
 class PlacedVisit:
-    """One participant's visit; activities by start. `number` counts visits of its kind with conditions from 1."""
+    """One participant's visit; activities by start. `number` counts visits of its kind from 1."""
 
     participant: str
     visit: str  # the kind's id
@@ -142,6 +142,28 @@ class Change:
 
 
 @dataclass(frozen=True, slots=True)
+class Broken:
+    """One broken rule (or warning) in words; `rule` is a short name for programs, `visit` a file_id."""
+
+    rule: str
+    participant: str | None
+    visit: str | None
+    message: str
+
+    def as_json(self) -> dict[str, object]:
+        """The four keys fixed by the formats."""
+        return {
+            "rule": self.rule,
+            "participant": self.participant,
+            "visit": self.visit,
+            "message": self.message,
+        }
+
+    def __str__(self) -> str:
+        return self.message
+
+
+@dataclass(frozen=True, slots=True)
 class Schedule:
     """A plan: all placed visits, what was asked, what could not be placed and why.
 
@@ -162,6 +184,7 @@ class Schedule:
     reasons: tuple[Reason, ...] = ()
     changes: tuple[Change, ...] = ()
     solver: str = ""
+    misread: tuple[Broken, ...] = ()  # what a plan file says of itself and does not hold, such as `placed`
 
     @property
     def placed(self) -> int:
