@@ -5,7 +5,7 @@ from __future__ import annotations
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
 
-from planner.record.engine import HEAD, migrate, postgres_engine, schema_name, version
+from planner.record.engine import HEAD, mark_kind, migrate, postgres_engine, schema_name, version
 from planner.record.troubles import CAUGHT, RecordTrouble, in_words
 from planner.study.model import Study
 
@@ -39,6 +39,7 @@ def set_up(study: Study, owner_url: str, account: str) -> None:
                 _refuse_powerful(connection, account)
                 connection.execute(sa.schema.CreateSchema(schema, if_not_exists=True))
             migrate(engine)
+            mark_kind(engine, rehearsed=rehearsed)
             with engine.begin() as connection:
                 _grant(connection, schema, account)
         except CAUGHT as error:

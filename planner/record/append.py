@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from copy import deepcopy
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import Literal, NamedTuple
@@ -23,6 +24,14 @@ class Outcome(NamedTuple):
     what: Literal["added", "already there", "refused"]
     seq: int | None
     message: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Request:
+    """Drafts sent together; `whole`: where one is refused, none is recorded."""
+
+    drafts: tuple[Draft, ...]
+    whole: bool = False
 
 
 @dataclass(slots=True)
@@ -57,17 +66,21 @@ def read_head(connection: Connection) -> Head:
 
 
 def append(
-    connection: Connection, drafts: Sequence[Draft], now: datetime | None = None
-) -> tuple[Outcome, ...]:
-    """Record the drafts in order, each once; an outcome for each. The caller holds the writer's lock."""
+    connection: Connection, requests: Sequence[Request], now: datetime | None = None
+) -> tuple[list[tuple[Outcome, ...]], Head | None]:
+    """Record the requests in order: the outcomes of each, and the new head where anything was added.
+
+    The caller holds the writer's lock.
+    """
     batch = Batch(read_head(connection))
     clock = utc_text(now or datetime.now(UTC))
     _note_clock_set_back(batch, clock)
-    known = Known.read(connection, drafts)
-    outcomes = tuple(_one(batch, known, draft, clock) for draft in drafts)
-    if any(outcome.what == "added" for outcome in outcomes):
-        insert(connection, batch.events)
-    return outcomes
+    known = Known.read(connection, [draft for request in requests for draft in request.drafts])
+    outcomes = [_request(batch, known, request, clock) for request in requests]
+    if not any(one.what == "added" for made in outcomes for one in made):
+        return outcomes, None
+    insert(connection, batch.events)
+    return outcomes, batch.head
 
 
 def insert(connection: Connection, events: Iterable[Event]) -> None:
@@ -75,6 +88,18 @@ def insert(connection: Connection, events: Iterable[Event]) -> None:
     made = list(events)
     connection.execute(sa.insert(event), [event_row(one) for one in made])
     connection.execute(sa.insert(content), [content_row(one) for one in made])
+
+
+def _request(batch: Batch, known: Known, request: Request, clock: str) -> tuple[Outcome, ...]:
+    if request.whole:
+        tried = _each(Batch(batch.head), deepcopy(known), request, clock)
+        if refused := [one for one in tried if one.what == "refused"]:
+            return tuple(refused[0] for _ in tried)
+    return _each(batch, known, request, clock)
+
+
+def _each(batch: Batch, known: Known, request: Request, clock: str) -> tuple[Outcome, ...]:
+    return tuple(_one(batch, known, draft, clock) for draft in request.drafts)
 
 
 def _one(batch: Batch, known: Known, draft: Draft, clock: str) -> Outcome:

@@ -11,6 +11,7 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import URL, Connection, Engine, make_url
 
+from planner.record.tables import about
 from planner.record.troubles import CAUGHT, RecordTrouble, in_words, of_system
 from planner.study.model import Study
 
@@ -124,16 +125,35 @@ def migrate(engine: Engine) -> None:
         connection.commit()
 
 
-def bring_up(engine: Engine) -> None:
-    """Make or migrate an SQLite record; refuse one that a newer version of this tool has made."""
+def bring_up(engine: Engine, *, rehearsed: bool) -> None:
+    """Make or migrate an SQLite record; refuse one of the other kind, or that a newer version has made."""
     try:
         found = version(engine)
         if found is None or found < HEAD:
             migrate(engine)
         elif found > HEAD:
             raise RecordTrouble("newer", "a newer version of this tool made the record", "Update the tool.")
+        mark_kind(engine, rehearsed=rehearsed)
     except CAUGHT as error:
         raise in_words(error) from error
+
+
+def mark_kind(engine: Engine, *, rehearsed: bool) -> None:
+    """Write once into the record whether it is a rehearsal; RecordTrouble where it is of the other kind."""
+    wanted, query = (
+        "rehearsed" if rehearsed else "real",
+        sa.select(about.c.value).where(about.c.name == "kind"),
+    )
+    with engine.connect().execution_options(testday_reads=True) as connection:
+        found = connection.execute(query).scalar()
+    if found is None:
+        with engine.begin() as connection:
+            if connection.execute(query).scalar() is None:
+                connection.execute(sa.insert(about).values(name="kind", value=wanted))
+    elif found != wanted:
+        raise RecordTrouble(
+            "kind", f"this record is {found}, and {wanted} was asked for", "Name the other file."
+        )
 
 
 def refuse_network(path: Path) -> None:

@@ -6,6 +6,7 @@ import json
 import os
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -26,7 +27,7 @@ from planner.record.engine import (
 )
 from planner.record.events import Content, Draft, Kind
 from planner.record.lines import EffortKey, Line, RefusedRow, gather, lines_of
-from planner.record.tables import present_line
+from planner.record.tables import event, present_line
 from planner.record.troubles import CAUGHT, in_words
 from planner.record.writer import Writer
 from planner.schedule.model import Schedule
@@ -76,9 +77,9 @@ class Store:
         """Let go of the database."""
         self.engine.dispose()
 
-    def append(self, drafts: Sequence[Draft]) -> tuple[Outcome, ...]:
-        """Record the drafts; what comes back is on the disk. RecordTrouble where it could not be written."""
-        return self.writer.send(drafts)
+    def append(self, drafts: Sequence[Draft], *, whole: bool = False) -> tuple[Outcome, ...]:
+        """Record the drafts (`whole`: all or none); what comes back is on the disk, else RecordTrouble."""
+        return self.writer.send(drafts, whole=whole)
 
     def take(
         self,
@@ -146,6 +147,16 @@ class Store:
             query = query.where(present_line.c.visit == visit)
         return self.read(query)
 
+    def rows_of(self, seqs: Iterable[int]) -> Sequence[Any]:
+        """The present lines with these numbers."""
+        return self.read(sa.select(present_line).where(present_line.c.seq.in_(list(seqs))))
+
+    def plan_version(self) -> int | None:
+        """The version of the plan that was put in force last, as far as the record knows."""
+        plans = sa.select(event.c.plan_version).where(event.c.kind == str(Kind.PLAN))
+        found = self.read(plans.order_by(event.c.seq.desc()).limit(1))
+        return int(found[0].plan_version) if found else None
+
     def read(self, query: sa.Select[Any]) -> Sequence[Any]:
         """The rows of a query, without waiting for whoever is writing."""
         try:
@@ -157,6 +168,10 @@ class Store:
     def happened(self) -> Happened:
         """Everything recorded, corrections applied, in order of time."""
         return gather(self.lines(), rehearsed=self.rehearsed)
+
+    def now(self) -> datetime:
+        """The server's clock, in the study's zone."""
+        return datetime.now(self.study.zone)
 
     def is_empty(self) -> bool:
         """Whether no line stands in it."""
@@ -215,7 +230,7 @@ def open_store(study: Study, *, rehearsed: bool = False, url: str | None = None)
         return Store(study, engine, rehearsed, Writer(engine, folder, rehearsed=rehearsed), None)
     path = database_file(study, rehearsed=rehearsed)
     engine = sqlite_engine(path)
-    bring_up(engine)
+    bring_up(engine, rehearsed=rehearsed)
     return Store(study, engine, rehearsed, Writer(engine, folder, rehearsed=rehearsed), path)
 
 
