@@ -10,7 +10,9 @@ from types import SimpleNamespace
 import pytest
 
 from planner.clock import DaySpan, later, zone
+from planner.protocol.model import Reading
 from planner.protocol.read import read_protocol
+from planner.quantity import quantity
 from planner.record.effort import Effort, Happened, Mark, Value, VisitKey
 from planner.schedule.model import Activity, Outcome, PlacedVisit, Schedule
 from planner.study.model import Study, Visit, VisitKind
@@ -217,6 +219,15 @@ def happened_of(*visits):
     return Happened(tuple(efforts), tuple(marks))
 
 
+def with_peak_flow(protocol):
+    """The protocol with four peak flows in place of the FVC after exercise."""
+    reading = Reading("PEF", "L/min", quantity("310 L/min"), quantity("20 L/min"))
+    fvc = protocol.manoeuvres["fvc"]
+    pef = replace(fvc, id="pef", at_least=4, at_most=4, enough=(), readings={"PEF": reading})
+    steps = [replace(s, measure=("pef",)) if s.id == "after" else s for s in protocol.visit]
+    return replace(protocol, manoeuvres={**protocol.manoeuvres, "pef": pef}, visit=tuple(steps))
+
+
 @pytest.fixture
 def protocol(tmp_path):
     """The rowing visit with a bout to the limit and time points before, during and after it."""
@@ -242,5 +253,7 @@ def by_hand(protocol):
         start=START,
         days=lambda n: START + timedelta(days=n),
         mark=Mark,
+        values=lambda reading, value, unit: (Value(reading, Decimal(value), unit),),
+        with_peak_flow=with_peak_flow,
         replace=replace,
     )
