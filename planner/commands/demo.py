@@ -7,12 +7,16 @@ import os
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from planner.study.model import Study
 
 REHEARSED_SHARE = 0.6  # of the test days; the rest is there to be worked on the Test day page
 
 
 def working_copy(folder: Path, say: Callable[[str], None]) -> Path:
-    """The folder itself, or for a study marked `demo: true` a packed and rehearsed copy in the user's own space."""
+    """The folder itself; for a study marked `demo: true` a packed, rehearsed copy in the user's own space."""
     from planner.study.read import read_study
 
     if not _is_demo(folder):
@@ -43,7 +47,7 @@ def _space() -> Path:
 
 
 def _mark(folder: Path) -> str:
-    """Changes with the place and content of the original, so that a newer demo is never mixed with an older."""
+    """Changes with the place and content of the original, so that two demos are never mixed."""
     seen = hashlib.sha256(str(folder).encode())
     for file in sorted([*folder.glob("*.*"), *folder.parent.glob("protocols/*.yaml")]):
         seen.update(file.name.encode() + file.read_bytes())
@@ -57,7 +61,7 @@ def _copy(folder: Path, target: Path) -> None:
         shutil.copytree(protocols, target.parent / "protocols")
 
 
-def _rehearse(study, say: Callable[[str], None]) -> None:  # type: ignore[no-untyped-def]
+def _rehearse(study: Study, say: Callable[[str], None]) -> None:
     """Put the shipped plan in force and play its first weeks into the rehearsal record."""
     from planner.record.rehearse import rehearse
     from planner.record.store import open_store

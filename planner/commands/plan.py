@@ -136,7 +136,8 @@ def plan_words(schedule: Schedule) -> str:
         Outcome.IMPOSSIBLE: "Not all visits can be placed: these demands cannot all be met.",
     }
     lines = [
-        f"{schedule.placed} of {schedule.asked} visits placed on {len(schedule.dates)} days. {status[schedule.status]}"
+        f"{schedule.placed} of {schedule.asked} visits placed on {len(schedule.dates)} days. "
+        f"{status[schedule.status]}"
     ]
     lines += [f"  {s.name}: {s.value} (cannot be better than {s.bound}; {s.status})" for s in schedule.stages]
     lines += [f"  not placed: {n.participant} {n.visit}: {n.message}" for n in schedule.not_placed]
