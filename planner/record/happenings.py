@@ -92,14 +92,14 @@ class Happenings:
         start = self.marks.get((activity.step, activity.at_s, "start"))
         return start or self.marks.get((activity.step, activity.at_s, "end"))
 
-    def started(self, plan: VisitPlan, activity: PlannedActivity) -> datetime | None:
+    def started(self, activity: PlannedActivity) -> datetime | None:
         """The start of the part; of a block, of its preparing, which is before its first effort."""
         if activity.kind is not Kind.BLOCK:
             return self.marks.get((activity.step, activity.at_s, "start"))
         first = self.begun(activity)
         return later(first, -activity.prepare_s) if first else None
 
-    def ended(self, plan: VisitPlan, activity: PlannedActivity, last_begun: int) -> datetime | None:
+    def ended(self, plan: VisitPlan, activity: PlannedActivity) -> datetime | None:
         """The recorded end; a block's is that of its last effort, once it is over."""
         if activity.kind is not Kind.BLOCK:
             return self.marks.get((activity.step, activity.at_s, "end"))

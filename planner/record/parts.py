@@ -57,107 +57,108 @@ class Part:
         return self.activity.kind is Kind.BLOCK
 
 
+@dataclass(frozen=True, slots=True)
+class _Scene:
+    """What all parts of one visit are judged by; `last` is the index of the last part that has begun."""
+
+    plan: VisitPlan
+    placed: PlacedVisit | None
+    happened: Happenings
+    now: datetime
+    last: int
+    starts: Mapping[int, datetime | None]
+    ends: Mapping[int, datetime | None]
+
+    def due(self, activity: PlannedActivity) -> Due | None:
+        """Its window, counted from what is recorded."""
+        return due_of(self.plan, activity, self.starts, self.ends)
+
+    def place(self, activity: PlannedActivity) -> Activity | None:
+        """Its place in the plan in force."""
+        if self.placed is None:
+            return None
+        same = (activity.step, activity.at_s, activity.manoeuvre)
+        return next(
+            (one for one in self.placed.activities if (one.step, one.at_s, one.manoeuvre) == same), None
+        )
+
+    def is_passed(self, activity: PlannedActivity) -> bool:
+        """Whether something later has begun, or the bout around it is over."""
+        inside = [one.index for one in self.plan.activities if one.inside == activity.index]
+        bout_over = activity.inside is not None and self.ends[activity.inside] is not None
+        return bout_over or self.last > max([activity.index, *inside])
+
+
 def parts_of(
     plan: VisitPlan, placed: PlacedVisit | None, happened: Happenings, now: datetime
 ) -> tuple[Part, ...]:
+    """The parts of the visit in the order of its plan, as they stand at that moment."""
     begun = [happened.begun(activity) for activity in plan.activities]
     last = max((index for index, at in enumerate(begun) if at), default=-1)
-    ends = {a.index: happened.ended(plan, a, last) for a in plan.activities}
-    starts = {a.index: happened.started(plan, a) for a in plan.activities}
-    made = []
-    for activity in plan.activities:
-        due = due_of(plan, activity, starts, ends)
-        planned = _placed(placed, activity)
-        if activity.kind is Kind.BLOCK:
-            made.append(_block(plan.protocol, activity, happened, due, planned, last, now))
-        else:
-            made.append(_stretch(plan, activity, happened, due, planned, last, now, ends))
-    return tuple(made)
+    starts = {a.index: happened.started(a) for a in plan.activities}
+    ends = {a.index: happened.ended(plan, a) for a in plan.activities}
+    scene = _Scene(plan, placed, happened, now, last, starts, ends)
+    makers = {Kind.BLOCK: _block, Kind.REST: _rest}
+    return tuple(makers.get(activity.kind, _stretch)(scene, activity) for activity in plan.activities)
 
 
-def _placed(placed: PlacedVisit | None, activity: PlannedActivity) -> Activity | None:
-    if placed is None:
-        return None
-    same = (activity.step, activity.at_s, activity.manoeuvre)
-    return next((one for one in placed.activities if (one.step, one.at_s, one.manoeuvre) == same), None)
-
-
-def _stretch(
-    plan: VisitPlan,
-    activity: PlannedActivity,
-    happened: Happenings,
-    due: Due | None,
-    planned: Activity | None,
-    last: int,
-    now: datetime,
-    ends: Mapping[int, datetime | None],
-) -> Part:
-    """A task, bout or rest: known by its marks; a rest begins with the end of what stands before it."""
-    started, ended = happened.started(plan, activity), ends[activity.index]
-    if activity.kind is Kind.REST:
-        before = ends.get(activity.index - 1)
-        started = before
-        ended = later(before, activity.length_s) if before else None
-        is_over = last > activity.index or (ended is not None and ended.timestamp() <= now.timestamp())
-        status = Status.DONE if is_over else Status.NOW if started else Status.TO_COME
-        return Part(
-            activity.index, activity, _title(plan.protocol, activity), status, started, ended, due, planned
-        )
-    status = _status(started is not None, ended is not None, last > _last_inside(plan, activity))
+def _rest(scene: _Scene, activity: PlannedActivity) -> Part:
+    """A rest is not recorded: it begins with the end of what stands before it."""
+    begin = scene.starts[activity.index] or scene.ends.get(activity.index - 1)
+    end = scene.ends[activity.index] or (later(begin, activity.length_s) if begin else None)
+    is_over = end is not None and end.timestamp() <= scene.now.timestamp()
+    status = _status(begin is not None, is_over or scene.last > activity.index, False)
+    title = _title(scene.plan.protocol, activity)
     return Part(
-        activity.index, activity, _title(plan.protocol, activity), status, started, ended, due, planned
+        activity.index, activity, title, status, begin, end, scene.due(activity), scene.place(activity)
     )
 
 
-def _last_inside(plan: VisitPlan, activity: PlannedActivity) -> int:
-    """The index of the last block inside that bout, or its own."""
-    return max([activity.index, *(a.index for a in plan.activities if a.inside == activity.index)])
+def _stretch(scene: _Scene, activity: PlannedActivity) -> Part:
+    """A task or bout, known by its marks."""
+    begin, end = scene.starts[activity.index], scene.ends[activity.index]
+    status = _status(begin is not None, end is not None, scene.is_passed(activity))
+    title = _title(scene.plan.protocol, activity)
+    return Part(
+        activity.index, activity, title, status, begin, end, scene.due(activity), scene.place(activity)
+    )
 
 
-def _status(begun: bool, over: bool, later_began: bool) -> Status:
+def _status(begun: bool, over: bool, passed: bool) -> Status:
     if over:
         return Status.DONE
-    if later_began:
+    if passed:
         return Status.PASSED
     return Status.NOW if begun else Status.TO_COME
 
 
-def _block(
-    protocol: Protocol,
-    activity: PlannedActivity,
-    happened: Happenings,
-    due: Due | None,
-    planned: Activity | None,
-    last: int,
-    now: datetime,
-) -> Part:
+def _block(scene: _Scene, activity: PlannedActivity) -> Part:
     assert activity.manoeuvre is not None
-    manoeuvre = protocol.manoeuvres[activity.manoeuvre]
-    efforts = happened.efforts_of(activity)
+    manoeuvre = scene.plan.protocol.manoeuvres[activity.manoeuvre]
+    efforts = scene.happened.efforts_of(activity)
     in_hand = efforts[-1].number if efforts and efforts[-1].is_under_way else None
     judged = state(manoeuvre, [one.acceptable() for one in efforts if not one.is_under_way])
-    status = _status(bool(efforts), bool(efforts) and not judged.may_go_on, last > activity.index)
+    status = _status(bool(efforts), bool(efforts) and not judged.may_go_on, scene.is_passed(activity))
     next_effort = max((one.number for one in efforts), default=0) + 1
-    may_start = (
-        in_hand is None and judged.may_go_on and next_effort <= manoeuvre.at_most and happened.stopped is None
-    )
+    may_go_on = judged.may_go_on and next_effort <= manoeuvre.at_most and scene.happened.stopped is None
     ended = efforts[-1].ended(manoeuvre) if efforts and in_hand is None else None
+    resting = ended is not None and may_go_on and status is Status.NOW
     return Part(
         activity.index,
         activity,
-        _title(protocol, activity),
+        _title(scene.plan.protocol, activity),
         status,
         efforts[0].started if efforts else None,
         ended if status in (Status.DONE, Status.PASSED) else None,
-        due,
-        planned,
+        scene.due(activity),
+        scene.place(activity),
         efforts,
         judged,
         in_hand,
-        may_start,
+        may_go_on and in_hand is None,
         next_effort,
-        later(ended, manoeuvre.rest_s) if ended and may_start and status is Status.NOW else None,
-        _stop_and_ask(manoeuvre, efforts, happened.first_values(activity.manoeuvre)),
+        later(ended, manoeuvre.rest_s) if ended and resting else None,
+        _stop_and_ask(manoeuvre, efforts, scene.happened.first_values(activity.manoeuvre)),
     )
 
 

@@ -17,7 +17,8 @@ from pathlib import Path
 import pytest
 
 from planner.clock import later
-from planner.record.store import Store, open_store
+from planner.record.efforts_file import read_efforts
+from planner.record.store import Store, Taken, open_store
 from planner.schedule.model import Activity, Outcome, PlacedVisit, Schedule
 from planner.study.model import Study, Visit
 from planner.study.read import read_study
@@ -183,3 +184,28 @@ def _on_the_clock(one: PlannedActivity, start: datetime) -> Activity:
     return Activity(
         one.step, one.at_s, one.manoeuvre, one.rigs, {}, start, first, end, end, one.planned_efforts
     )
+
+
+@pytest.fixture
+def two_efforts() -> str:
+    """An efforts file of five lines: two efforts before rowing, and the bout."""
+    return (
+        "participant,visit,step,at,manoeuvre,effort,started,reading,value,unit,acceptable,note\n"
+        "ROW-01,rowing/1,before,,fvc,1,2027-03-01T09:00:00,FVC,4.80,L,,\n"
+        "ROW-01,rowing/1,before,,fvc,1,2027-03-01T09:00:00,FEV1,3.90,L,yes,\n"
+        "ROW-01,rowing/1,before,,fvc,2,2027-03-01T09:00:50,FVC,4.70,L,no,cough\n"
+        "ROW-01,rowing/1,row,,,,2027-03-01T09:20:00,start,,,,\n"
+        "ROW-01,rowing/1,row,,,,2027-03-01T09:32:00,end,,,,\n"
+    )
+
+
+@pytest.fixture
+def take() -> Callable[[Store, str], Taken]:
+    """Takes a text as an efforts file, handed in by K1."""
+
+    def take_it(store: Store, text: str) -> Taken:
+        path = store.study.folder / "efforts.csv"
+        path.write_text(text, encoding="utf-8")
+        return store.take(read_efforts(path, store.study), by="K1")
+
+    return take_it

@@ -6,7 +6,6 @@ import stat
 from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
-from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
@@ -22,23 +21,6 @@ from planner.record.tables import event, events_query
 from planner.study.model import Study
 
 HEAD = "participant,visit,step,at,manoeuvre,effort,started,reading,value,unit,acceptable,note\n"
-TWO_EFFORTS = HEAD + (
-    "ROW-01,rowing/1,before,,fvc,1,2027-03-01T09:00:00,FVC,4.80,L,,\n"
-    "ROW-01,rowing/1,before,,fvc,1,2027-03-01T09:00:00,FEV1,3.90,L,yes,\n"
-    "ROW-01,rowing/1,before,,fvc,2,2027-03-01T09:00:50,FVC,4.70,L,no,cough\n"
-    "ROW-01,rowing/1,row,,,,2027-03-01T09:20:00,start,,,,\n"
-    "ROW-01,rowing/1,row,,,,2027-03-01T09:32:00,end,,,,\n"
-)
-
-
-def written(study: Study, text: str, name: str = "efforts.csv") -> Path:
-    path = study.folder / name
-    path.write_text(text, encoding="utf-8")
-    return path
-
-
-def take(store: Store, text: str):
-    return store.take(read_efforts(written(store.study, text), store.study), by="K1")
 
 
 def line(store: Store, **changes: object) -> Line:
@@ -49,14 +31,14 @@ def line(store: Store, **changes: object) -> Line:
     return replace(plain, **changes)
 
 
-def test_a_file_sent_twice_is_kept_once(store: Store):
-    assert take(store, TWO_EFFORTS).as_json() == {"added": 5, "already_there": 0, "refused": []}
-    assert take(store, TWO_EFFORTS).as_json() == {"added": 0, "already_there": 5, "refused": []}
+def test_a_file_sent_twice_is_kept_once(store: Store, take, two_efforts):
+    assert take(store, two_efforts).as_json() == {"added": 5, "already_there": 0, "refused": []}
+    assert take(store, two_efforts).as_json() == {"added": 0, "already_there": 5, "refused": []}
     assert check(store) == ()
 
 
-def test_lines_become_efforts_and_marks(store: Store):
-    take(store, TWO_EFFORTS)
+def test_lines_become_efforts_and_marks(store: Store, take, two_efforts):
+    take(store, two_efforts)
     happened = store.happened()
     first, second = happened.efforts
     assert [value.value for value in first.values] == [Decimal("4.80"), Decimal("3.90")]
@@ -66,15 +48,15 @@ def test_lines_become_efforts_and_marks(store: Store):
     assert not happened.rehearsed
 
 
-def test_the_same_number_in_another_spelling_is_the_same(store: Store):
-    take(store, TWO_EFFORTS)
-    again = TWO_EFFORTS.replace("4.80", "4.8").replace("FEV1,3.90,L,yes", "FEV1,3.90,L,")
+def test_the_same_number_in_another_spelling_is_the_same(store: Store, take, two_efforts):
+    take(store, two_efforts)
+    again = two_efforts.replace("4.80", "4.8").replace("FEV1,3.90,L,yes", "FEV1,3.90,L,")
     assert take(store, again).already_there == 5
 
 
-def test_other_content_under_the_same_key_is_refused_and_kept(store: Store):
-    take(store, TWO_EFFORTS)
-    taken = take(store, TWO_EFFORTS.replace("4.70", "4.75"))
+def test_other_content_under_the_same_key_is_refused_and_kept(store: Store, take, two_efforts):
+    take(store, two_efforts)
+    taken = take(store, two_efforts.replace("4.70", "4.75"))
     assert (taken.added, taken.already_there) == (0, 4)
     assert [(one.row, "correction" in one.message) for one in taken.refused] == [(3, True)]
     kept = store.read(events_query().where(event.c.kind == str(Kind.REFUSED)))
@@ -83,30 +65,30 @@ def test_other_content_under_the_same_key_is_refused_and_kept(store: Store):
     assert "correction" in kept[0].reason
 
 
-def test_a_refused_row_sent_twice_is_kept_once(store: Store):
+def test_a_refused_row_sent_twice_is_kept_once(store: Store, take):
     for _ in range(2):
         assert len(take(store, HEAD + "ROW-99,practice,welcome,,,,2027-03-01T09:00,start,,,,\n").refused) == 1
     assert len(store.read(events_query().where(event.c.kind == str(Kind.REFUSED)))) == 1
 
 
-def test_lines_of_one_effort_with_different_starts_are_refused(store: Store):
-    text = TWO_EFFORTS.replace("2027-03-01T09:00:00,FEV1", "2027-03-01T09:00:01,FEV1")
+def test_lines_of_one_effort_with_different_starts_are_refused(store: Store, take, two_efforts):
+    text = two_efforts.replace("2027-03-01T09:00:00,FEV1", "2027-03-01T09:00:01,FEV1")
     assert [one.row for one in take(store, text).refused] == [1, 2]
-    take(store, TWO_EFFORTS)
+    take(store, two_efforts)
     other = HEAD + "ROW-01,rowing/1,before,,fvc,1,2027-03-01T09:00:07,,,,,\n"
     taken = take(store, other)
     assert "09:00:00" in taken.refused[0].message
     assert "09:00:07" in taken.refused[0].message
 
 
-def test_an_end_before_its_start_is_refused(store: Store):
-    taken = take(store, TWO_EFFORTS.replace("T09:32:00,end", "T09:19:59,end"))
+def test_an_end_before_its_start_is_refused(store: Store, take, two_efforts):
+    taken = take(store, two_efforts.replace("T09:32:00,end", "T09:19:59,end"))
     assert [one.row for one in taken.refused] == [5]
     assert "before it starts" in taken.refused[0].message
 
 
 @pytest.mark.parametrize("rehearsed", [False, True])
-def test_rehearsed_and_real_never_mix(opened, rehearsed: bool):
+def test_rehearsed_and_real_never_mix(opened, rehearsed: bool, take):
     store = opened(rehearsed=rehearsed)
     real = line(store)
     made_up = line(store, effort=2, note="rehearsed")
@@ -123,8 +105,8 @@ def test_rehearsed_and_real_never_mix(opened, rehearsed: bool):
                                   "UPDATE content SET salt = NULL, value = NULL, unit = NULL, "
                                   "acceptable = NULL, note = NULL, reason = NULL, raw = NULL",
                                   "DELETE FROM removed", "UPDATE about SET value = 'x'"])  # fmt: skip
-def test_nothing_is_changed_or_deleted(store: Store, deed: str):
-    take(store, TWO_EFFORTS)
+def test_nothing_is_changed_or_deleted(store: Store, deed: str, take, two_efforts):
+    take(store, two_efforts)
     with store.engine.begin() as connection:
         connection.execute(sa.text("INSERT INTO removed VALUES (1, 2)"))
     with pytest.raises(DBAPIError), store.engine.begin() as connection:
@@ -133,9 +115,9 @@ def test_nothing_is_changed_or_deleted(store: Store, deed: str):
     assert len(store.happened().efforts) == 2
 
 
-def test_nothing_is_replaced_on_sqlite(study: Study):
+def test_nothing_is_replaced_on_sqlite(study: Study, take, two_efforts):
     with open_store(study) as store:
-        take(store, TWO_EFFORTS)
+        take(store, two_efforts)
         for table in ("event", "content"):
             words = f"INSERT OR REPLACE INTO {table} SELECT * FROM {table} WHERE seq = 1"
             with pytest.raises(DBAPIError, match="never changed"), store.engine.begin() as connection:
@@ -144,10 +126,10 @@ def test_nothing_is_replaced_on_sqlite(study: Study):
 
 
 @pytest.mark.postgres
-def test_the_app_owns_nothing_and_may_only_add(pg_study: Study, postgres):
+def test_the_app_owns_nothing_and_may_only_add(pg_study: Study, postgres, take, two_efforts):
     """Also not what triggers alone would forbid: emptying, dropping, taking triggers off."""
     with open_store(pg_study, url=postgres.app) as store:
-        take(store, TWO_EFFORTS)
+        take(store, two_efforts)
         for deed in (
             "TRUNCATE event CASCADE", "DROP TABLE event CASCADE", "ALTER TABLE event DISABLE TRIGGER ALL",
             "CREATE TABLE mine (x int)", "SET session_replication_role = replica",
@@ -169,11 +151,11 @@ def test_the_app_owns_nothing_and_may_only_add(pg_study: Study, postgres):
 @pytest.mark.parametrize(
     "deed", ["UPDATE event SET who = 'K9'", "DELETE FROM event", "TRUNCATE event CASCADE"]
 )
-def test_even_the_owner_is_refused_by_the_triggers(pg_study: Study, postgres, deed: str):
+def test_even_the_owner_is_refused_by_the_triggers(pg_study: Study, postgres, deed: str, take, two_efforts):
     from planner.record.engine import postgres_engine, schema_name
 
     with open_store(pg_study, url=postgres.app) as store:
-        take(store, TWO_EFFORTS)
+        take(store, two_efforts)
         engine = postgres_engine(postgres.owner, schema_name(pg_study, rehearsed=False))
         with pytest.raises(DBAPIError, match="never changed"), engine.begin() as connection:
             connection.execute(sa.text(deed))
@@ -181,15 +163,15 @@ def test_even_the_owner_is_refused_by_the_triggers(pg_study: Study, postgres, de
         assert check(store) == ()
 
 
-def test_the_files_are_for_their_owner_alone(study: Study):
+def test_the_files_are_for_their_owner_alone(study: Study, take, two_efforts):
     with open_store(study) as store:
-        take(store, TWO_EFFORTS)
+        take(store, two_efforts)
         for file in (study.folder / ".testday").iterdir():
             assert stat.S_IMODE(file.stat().st_mode) & 0o077 == 0, file.name
     assert stat.S_IMODE((study.folder / ".testday").stat().st_mode) == 0o700
 
 
-def test_open_recorded_takes_the_rehearsal_only_where_nothing_real_stands(opened, monkeypatch):
+def test_open_recorded_takes_the_rehearsal_only_where_nothing_real_stands(opened, monkeypatch, take):
     rehearsal = opened(rehearsed=True)
     if rehearsal.path is None:
         monkeypatch.setenv("TESTDAY_RECORD_URL", rehearsal.engine.url.render_as_string(hide_password=False))
@@ -202,8 +184,8 @@ def test_open_recorded_takes_the_rehearsal_only_where_nothing_real_stands(opened
         assert not found.rehearsed
 
 
-def test_what_is_written_reads_back_to_the_same(store: Store):
-    take(store, TWO_EFFORTS.replace("cough", "'=1+1"))
+def test_what_is_written_reads_back_to_the_same(store: Store, take, two_efforts):
+    take(store, two_efforts.replace("cough", "'=1+1"))
     out = store.study.folder / "out.csv"
     assert write_efforts(out, store.happened(), store.study) == 5
     assert "'=1+1" in out.read_text()
