@@ -11,9 +11,6 @@ from planner.timing.bounds import lengths_of, longest_s, shortest_s
 from planner.timing.demands import words_of
 from planner.timing.expand import Outline, expand
 from planner.timing.network import Collision, collisions, never_reached
-from planner.timing.plan import Link, Why
-
-Demand = tuple[Why, KeyPath]
 
 
 def timing_warnings(protocol: Protocol) -> tuple[Fault, ...]:
@@ -27,18 +24,18 @@ def timing_warnings(protocol: Protocol) -> tuple[Fault, ...]:
     if collisions(outline, lengths_of(outline, shortest_s)):
         return ()
     late = collisions(outline, lengths_of(outline, longest_s))
-    chances = _chances(protocol, [found.broken.link for found in late if found.broken.link])
-    warnings = [_kept_by_luck(outline, found, chances) for found in late]
+    chances = _chances(protocol, late)
+    warnings = [_kept_by_luck(outline, found, chance) for found, chance in zip(late, chances, strict=True)]
     warnings += [_never_reached(protocol, path) for path in sorted(missed, key=str)]
     return tuple(sorted(warnings, key=lambda fault: (fault.place.line, fault.place.column)))
 
 
-def _kept_by_luck(outline: Outline, found: Collision, chances: dict[Demand, float]) -> Fault:
+def _kept_by_luck(outline: Outline, found: Collision, chance: float) -> Fault:
     subject, arithmetic = words_of(outline, found.demands, found.broken)
     link = found.broken.link
     if link is None:
         raise AssertionError("lengths alone cannot collide")
-    kept = _hundredths(chances[link.why, link.path])
+    kept = _hundredths(chance)
     message = (
         f"{subject} can be kept only if blocks end early (kept in {kept} of 100 simulated visits): "
         f"with the most efforts, {arithmetic}"
@@ -56,20 +53,19 @@ def _hundredths(share: float) -> str:
     return f"{share * 100:.0f}"
 
 
-def _chances(protocol: Protocol, broken: list[Link]) -> dict[Demand, float]:
-    """The chance that each demand is kept; of several links that stand for one, the worst."""
-    if not broken:
-        return {}
+def _chances(protocol: Protocol, found: list[Collision]) -> list[float]:
+    """The chance that all demands of each collision are kept after all."""
+    if not found:
+        return []
     from planner.timing.simulate import simulate
 
     draws = simulate(protocol)
-    wanted = {(link.why, link.path) for link in broken}
-    found: dict[Demand, float] = {}
-    for link in draws.outline.links:
-        demand = (link.why, link.path)
-        if demand in wanted:
-            found[demand] = min(found.get(demand, 1.0), draws.chance_of_link(link).share)
-    return found
+    shares = []
+    for one in found:
+        demands = {(edge.link.why, edge.link.path) for edge in one.demands if edge.link}
+        links = [link for link in draws.outline.links if (link.why, link.path) in demands]
+        shares.append(draws.chance_of_links(links).share)
+    return shares
 
 
 def _never_reached(protocol: Protocol, path: KeyPath) -> Fault:

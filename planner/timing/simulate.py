@@ -73,9 +73,11 @@ class Draws:
         kept = (self.on_time | ~self.reached).all(axis=0)
         return chance_of(int(kept.sum()), kept.size)
 
-    def chance_of_link(self, link: Link) -> Chance:
-        """The chance that the distance a link asks for is kept."""
-        kept = _within(link, self.gap_s(link))
+    def chance_of_links(self, links: Sequence[Link]) -> Chance:
+        """The chance that the distances of all these links are kept."""
+        kept = np.ones(self.visit_s.size, np.bool_)
+        for link in links:
+            kept &= _within(link, self.gap_s(link))
         return chance_of(int(kept.sum()), kept.size)
 
     def gap_s(self, link: Link) -> Floats:
