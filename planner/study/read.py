@@ -22,6 +22,7 @@ from planner.study.source import Source
 from planner.study.staff import Places, Shifts, people, read_moments, read_roles, read_shifts
 from planner.study.visits import Comers, asked_visits, visit_kinds
 from planner.study.wishes import COLUMNS, read_wishes
+from planner.study.working_time import warn_of_working_time
 from planner.study.written import Written
 
 STUDY_FILE = "study.yaml"
@@ -167,7 +168,9 @@ class _Reading:
         table = self.table("absences", ("person", "from", "to"))
         absences = read_moments(table, "person", known, self.zone, self.faults) if table and staff else {}
         self.warn_of_idle(absences)
-        return people(roles, shifts, absences, self.dates, self.zone, self.faults, self.places)
+        found = people(roles, shifts, absences, self.dates, self.zone, self.faults, self.places)
+        warn_of_working_time(found, self.places, self.faults)
+        return found
 
     def warn_of_idle(self, lines: Mapping[str, Sequence[tuple[Interval, Place]]]) -> None:
         """Warn of outages and absences outside the days of the study."""

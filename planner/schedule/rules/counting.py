@@ -20,7 +20,7 @@ def counting(case: Case) -> Iterator[Broken]:
     """On no day do visits need more rig-minutes of a class, or person-minutes of roles, than there are."""
     by_date: dict[date, list[VisitPlan]] = defaultdict(list)
     for visit in case.visits:
-        if visit.plan:
+        if visit.plan and visit.placed.date in case.study.open:
             by_date[visit.placed.date].append(visit.plan)
     for on, plans in sorted(by_date.items()):
         for what, need_s, there_s in _accounts(case.study, on, plans):
