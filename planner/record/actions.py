@@ -12,7 +12,7 @@ from planner.record.append import Outcome
 from planner.record.drafts import Hand, line_draft, signed
 from planner.record.effort import VisitKey
 from planner.record.events import Content, Draft, Kind
-from planner.record.lines import REHEARSED, Line
+from planner.record.lines import REHEARSED, Line, plain_text
 from planner.record.live import VisitNow
 from planner.record.parts import Part
 from planner.record.store import Store
@@ -160,6 +160,7 @@ class TestDay:
 
     def _note(self, text: str) -> str:
         """In a rehearsal every line says so."""
+        text = plain_text(text)
         if not self.store.rehearsed:
             return text
         return f"{REHEARSED}; {text}" if text else REHEARSED
@@ -223,8 +224,8 @@ def _correction(
         was.value if value is None else f"{value:f}",
         was.unit,
         was.acceptable if acceptable is None else acceptable,
-        (was.note or "") if note is None else note,
-        reason.strip(),
+        (was.note or "") if note is None else plain_text(note),
+        plain_text(reason),
     )
     draft = Draft(
         Kind.CORRECTION, was.participant, was.visit, was.number, was.step, was.at_s, was.manoeuvre,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from copy import deepcopy
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from typing import Literal, NamedTuple
 
 import sqlalchemy as sa
@@ -66,14 +66,14 @@ def read_head(connection: Connection) -> Head:
 
 
 def append(
-    connection: Connection, requests: Sequence[Request], now: datetime | None = None
+    connection: Connection, requests: Sequence[Request], now: datetime
 ) -> tuple[list[tuple[Outcome, ...]], Head | None]:
     """Record the requests in order: the outcomes of each, and the new head where anything was added.
 
     The caller holds the writer's lock.
     """
     batch = Batch(read_head(connection))
-    clock = utc_text(now or datetime.now(UTC))
+    clock = utc_text(now)
     _note_clock_set_back(batch, clock)
     known = Known.read(connection, [draft for request in requests for draft in request.drafts])
     outcomes = [_request(batch, known, request, clock) for request in requests]

@@ -11,6 +11,7 @@ from typing import Literal, NamedTuple, cast
 from planner.record.effort import Effort, Happened, Mark, Value, VisitKey
 
 REHEARSED = "rehearsed"
+MOST_NOTE = 2000
 MARKS = ("start", "end", "stopped")
 
 
@@ -87,6 +88,11 @@ class RefusedRow:
     row: int
     message: str
     cells: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
+
+
+def plain_text(text: str) -> str:
+    """Typed text without control characters and outer spaces: what a file can hold and give back."""
+    return "".join(letter if letter.isprintable() else " " for letter in text).strip()[:MOST_NOTE]
 
 
 def is_rehearsed(note: str) -> bool:

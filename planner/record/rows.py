@@ -12,12 +12,11 @@ from functools import cached_property
 from planner.clock import duration_s, duration_words, local_moment
 from planner.protocol.model import Manoeuvre, Protocol, Step
 from planner.record.effort import VisitKey
-from planner.record.lines import MARKS, Line
+from planner.record.lines import MARKS, MOST_NOTE, Line
 from planner.study.model import Study, Visit
 
 _NUMBER = re.compile(r"-?\d+(?:\.\d+)?")
 _MOST_DIGITS = 12
-_MOST_NOTE = 2000
 _FIRST_YEAR, _LAST_YEAR = 1990, 2100
 
 
@@ -37,8 +36,8 @@ class Rows:
         protocol = self.study.protocols[visit.protocol]
         started = self.started(_needed(cells, "started"))
         note = cells.get("note", "")
-        if len(note) > _MOST_NOTE:
-            raise BadRow(f"the note is longer than {_MOST_NOTE} characters; shorten it")
+        if len(note) > MOST_NOTE:
+            raise BadRow(f"the note is longer than {MOST_NOTE} characters; shorten it")
         if not cells.get("manoeuvre"):
             step, at_s = _mark(protocol, cells)
             return Line(

@@ -171,7 +171,7 @@ class Store:
 
     def now(self) -> datetime:
         """The server's clock, in the study's zone."""
-        return datetime.now(self.study.zone)
+        return self.writer.clock().astimezone(self.study.zone)
 
     def is_empty(self) -> bool:
         """Whether no line stands in it."""
@@ -236,12 +236,26 @@ def open_store(study: Study, *, rehearsed: bool = False, url: str | None = None)
 
 def open_recorded(study: Study, *, url: str | None = None) -> Store:
     """The record that holds something: the real one, or where that is empty the rehearsal."""
-    real = open_store(study, url=url)
-    if not real.is_empty():
-        return real
-    rehearsal = open_store(study, rehearsed=True, url=url)
-    if rehearsal.is_empty():
-        rehearsal.close()
-        return real
-    real.close()
-    return rehearsal
+    if url or os.environ.get(URL_NAME):
+        kinds = [False, True]
+    else:
+        kinds = [kind for kind in (False, True) if database_file(study, rehearsed=kind).exists()]
+    for rehearsed in kinds:
+        found = open_store(study, rehearsed=rehearsed, url=url)
+        if not found.is_empty():
+            return found
+        found.close()
+    return open_store(study, url=url)
+
+
+def open_store_for(study: Study, file: EffortsFile, *, url: str | None = None) -> Store:
+    """The record that a file's lines go to: the one that holds something, else that of the file's own kind.
+
+    Once a study's record holds real efforts, rehearsed lines are refused there row by row, and the
+    other way round: a rehearsal is put away before the first real effort is taken from a file.
+    """
+    found = open_recorded(study, url=url)
+    if not found.is_empty() or found.rehearsed == file.rehearsed:
+        return found
+    found.close()
+    return open_store(study, rehearsed=file.rehearsed, url=url)

@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager
+from datetime import UTC, datetime
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -34,6 +35,7 @@ class Writer:
     def __init__(self, engine: Engine, folder: Path, *, rehearsed: bool) -> None:
         name = "rehearsal" if rehearsed else "record"
         self.engine = engine
+        self.clock: Callable[[], datetime] = lambda: datetime.now(UTC)
         self.queue = Queue(folder / f"{name}.queue")
         self.lock = folder / f"{name}.lock"
         self.head = folder / f"{name}.head"
@@ -97,7 +99,7 @@ class Writer:
     def _commit(self, requests: Sequence[Request]) -> list[tuple[Outcome, ...]]:
         with self.engine.begin() as connection:
             one_writer(connection)
-            outcomes, newest = append(connection, requests)
+            outcomes, newest = append(connection, requests, self.clock())
         if newest:
             self.note_head(newest)
         return outcomes
