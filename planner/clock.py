@@ -12,9 +12,9 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 MOST_S = 366 * 86_400
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _UNITS = {"d": 86_400, "h": 3_600, "min": 60, "s": 1}
-_PART = re.compile(r"(\d{1,9})[ \u00a0]*([A-Za-z]+)")
-_DURATION = re.compile(r"\d{1,9}[ \u00a0]*[A-Za-z]+(?:[ \u00a0]+\d{1,9}[ \u00a0]*[A-Za-z]+)*")
-_CLOCK = re.compile(r"([01]\d|2[0-3]):([0-5]\d)")
+_PART = re.compile(r"([0-9]{1,9})[ \u00a0]*([A-Za-z]+)")
+_DURATION = re.compile(r"[0-9]{1,9}[ \u00a0]*[A-Za-z]+(?:[ \u00a0]+[0-9]{1,9}[ \u00a0]*[A-Za-z]+)*")
+_CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
 
 
 def duration_s(text: str) -> int:

@@ -225,9 +225,9 @@ def _text(path: Path, file: str, faults: Faults, most: int, most_words: str) -> 
         faults.add(Place(file), "encoding", "the file is in UTF-16", "Save it as UTF-8.")
         return None
     try:
-        text = data.decode("utf-8-sig")
+        text = data.removeprefix(b"\xef\xbb\xbf").decode()
     except UnicodeDecodeError as error:
-        place = _place_in(data[: error.start].decode("utf-8-sig", "replace"), file)
+        place = _place_in(error.object[: error.start].decode(), file)
         faults.add(place, "encoding", "a character here is not UTF-8", "Save the file as UTF-8.")
         return None
     if refused := _REFUSED.search(text):

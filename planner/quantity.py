@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 from decimal import Decimal
 
-_QUANTITY = re.compile(r"(?P<sign>-?)(?P<whole>\d+)(?:\.(?P<part>\d+))?[ \u00a0]+(?P<unit>\S.*)")
+_QUANTITY = re.compile(r"(?P<sign>-?)(?P<whole>[0-9]+)(?:\.(?P<part>[0-9]+))?[ \u00a0]+(?P<unit>\S.*)")
 _MOST_DIGITS = 12
 
 

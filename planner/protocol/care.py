@@ -11,7 +11,7 @@ from planner.protocol.seen import Seen, measured
 _PERSONAL = (
     ("an e-mail address", re.compile(r"\b[\w.+-]{1,64}@[\w-]{1,64}\.[A-Za-z]{2,}")),
     ("a date of birth", re.compile(r"\b(?:\d{1,2}[./]\d{1,2}[./](?:19|20)\d\d|(?:19|20)\d\d-\d\d-\d\d)\b")),
-    ("a telephone number", re.compile(r"(?<!\w)(?:\+\d{1,3}|00\d|0)[ \d/()-]{8,20}\d")),
+    ("a telephone number", re.compile(r"(?<!\w)(?:\+\d{1,3}|0\d{2,4})[ /()-]{1,3}\d{2,}[ \d/()-]{2,15}\d")),
     ("a person's name", re.compile(r"\b(?:Mrs?|Ms|Miss|Dr|Prof)\.? [A-Z][a-z]+")),
     (
         "an address",

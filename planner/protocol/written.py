@@ -12,19 +12,18 @@ from planner.protocol import values
 from planner.protocol.shapes import OneOrMany, Reads, Short
 from planner.quantity import Quantity, quantity
 
-_TEXT = {"type": "string", "minLength": 1}
+_TEXT = {"type": ["string", "number"], "minLength": 1}
 _DURATION = {
     "type": "string",
-    "pattern": r"^\s*\d{1,9} *(d|h|min|s)( +\d{1,9} *(h|min|s))*\s*$",
+    "pattern": r"^\s*\d{1,9}\s*(d|h|min|s)(\s+\d{1,9}\s*(h|min|s))*\s*$",
     "examples": ["30 s", "4 min", "1 h 30 min"],
 }
-_QUANTITY = {"type": "string", "pattern": r"^\s*-?\d+(\.\d+)? +\S.*$", "examples": ["0.150 L", "10 %"]}
+_QUANTITY = {"type": "string", "pattern": r"^\s*-?\d+(\.\d+)?\s+\S.*$", "examples": ["0.150 L", "10 %"]}
 _NUMBER = {"type": "integer", "minimum": 1, "maximum": values.MOST_EFFORTS}
-_IDENTIFIER = {"type": "string", "pattern": "^[A-Za-z0-9][A-Za-z0-9_-]{0,39}$"}
+_IDENTIFIER = {"type": ["string", "integer"], "pattern": "^[A-Za-z0-9][A-Za-z0-9_-]{0,39}$"}
 _LABEL = {"type": "string", "minLength": 1, "maxLength": values.MOST_LABEL, "pattern": "^[^;/]+$"}
 
 Text = Annotated[str, Reads(values.words, "text", "text", _TEXT)]
-PlainText = Annotated[str, Reads(values.words, "text", "text", {"type": ["string", "number"]})]
 Identifier = Annotated[
     str, Reads(values.identifier, "identifier", "an identifier such as 'fvc'", _IDENTIFIER)
 ]
@@ -212,7 +211,7 @@ class ProtocolWritten(Written):
     format: Format
     name: Identifier
     title: Text
-    version: PlainText
+    version: Text
     cautions: Texts = ()
     manoeuvres: dict[Identifier, ManoeuvreWritten] = Field(default_factory=dict)
     visit: Annotated[tuple[StepWritten, ...], OneOrMany(least=1, noun="step")]
