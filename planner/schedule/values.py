@@ -10,6 +10,7 @@ from planner.schedule.model import Activity, PlacedVisit, Schedule
 from planner.study.model import Study, Visit
 from planner.timing.plan import Link, Moment, Point, VisitPlan
 
+MOST_SPARE_S = 900  # more than a quarter of an hour before a window is worth nothing more
 BEST_IS_MOST = frozenset({"placed", "spare_s"})  # of these stages more is better, of all others less
 
 
@@ -18,14 +19,14 @@ def stage_values(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan
 
     `placed`: visits. `last_day`: days from the study's first day to the last visit. `waiting_s`: how
     much longer the visits take than alone, and twice the distance of each time point from its `at`.
-    `last_end_s`: summed over the days, from opening to the last end of a visit. `spare_s`: the least
-    time between the end of what rig, people and participant did before, and a block with a window.
+    `last_end_s`: summed over the days, from opening to the last end of a visit. `spare_s`: see there.
     """
     found = {"placed": schedule.placed}
     if len(study.open) > 1:
         found["last_day"] = last_day(schedule, study)
     found["waiting_s"] = waiting_s(schedule, study, plans)
     found["last_end_s"] = last_end_s(schedule, study)
+    found["spare_s"] = spare_s(schedule, study, plans)
     return found
 
 
@@ -99,3 +100,14 @@ def last_end_s(schedule: Schedule, study: Study) -> int:
         for visit in ends.values()
         if visit.date in study.open
     )
+
+
+def spare_s(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> int:
+    """The least time for which rigs and people of a block with a window were free of others before it.
+
+    Counted from the end of what a rig or person did for another participant (clearing and staying
+    included) or as a check; at most MOST_SPARE_S, which also stands where nothing came before.
+    """
+    from planner.schedule.spare import spares
+
+    return min((MOST_SPARE_S, *spares(schedule, study, plans)))

@@ -39,6 +39,7 @@ WARNINGS: tuple[Rule, ...] = (
     claims.fingerprint,
     claims.stages_known,
     first_use.idle_tasks,
+    within.missed_windows,
     *care.RULES,
 )
 

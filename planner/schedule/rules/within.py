@@ -8,6 +8,7 @@ from itertools import groupby, pairwise
 
 from planner.protocol.model import Due, Protocol, Step, TimePoint
 from planner.schedule.model import Activity, Broken
+from planner.schedule.repacked import missed
 from planner.schedule.rules.case import Case, Judged, activity_words, clock, second, span_words
 from planner.timing.plan import Kind
 
@@ -93,17 +94,32 @@ def starts_within(case: Case) -> Iterator[Broken]:
 
 
 def windows(case: Case) -> Iterator[Broken]:
-    """Each time point lies in its window, both ends included, counted from its anchor as planned."""
+    """Each time point lies in its window, both ends included, counted from its anchor as planned.
+
+    A mended plan may miss windows that it lists as missed: those are warned of.
+    """
+    yield from (broken for key, broken in _off_windows(case) if key not in missed(case.schedule))
+
+
+def missed_windows(case: Case) -> Iterator[Broken]:
+    """The windows that a mended plan misses and lists."""
+    yield from (broken for key, broken in _off_windows(case) if key in missed(case.schedule))
+
+
+def _off_windows(case: Case) -> Iterator[tuple[tuple[str, str, str, int], Broken]]:
+    """(participant, file_id, step, at_s) of every time point outside its window."""
     for visit in case.visits:
         if visit.protocol is None:
             continue
         for step in visit.protocol.visit:
             if step.due:
                 for point in step.due.time_points:
-                    yield from _due(visit, step, step.due, point)
+                    for broken in _due(visit, step, step.due, point):
+                        yield (visit.placed.participant, visit.placed.file_id, step.id, point.at_s), broken
             for during in step.during:
                 for point in during.time_points:
-                    yield from _during(visit, step, point, during.measure[0])
+                    for broken in _during(visit, step, point, during.measure[0]):
+                        yield (visit.placed.participant, visit.placed.file_id, step.id, point.at_s), broken
 
 
 def _due(visit: Judged, step: Step, due: Due, point: TimePoint) -> Iterator[Broken]:

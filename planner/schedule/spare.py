@@ -1,0 +1,46 @@
+"""How long rigs and people are free before each block with a window: what a delay may eat."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from datetime import date, datetime
+
+from planner.schedule.model import Activity, Schedule
+from planner.schedule.rules.busy import Busy, people_times, rig_times
+from planner.schedule.rules.case import Case, Judged, case_of, second
+from planner.study.model import Study
+from planner.timing.plan import Moment, VisitPlan
+
+Duties = Mapping[tuple[str, date], list[Busy]]
+
+
+def spares(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Iterator[int]:
+    """Seconds from the end of the last duty towards anyone else to the start of each windowed block."""
+    case = case_of(schedule, study, plans)
+    duties = _duties(case)
+    for visit in case.visits:
+        for block in _windowed(visit):
+            for name in (*block.rigs, *block.staff.values()):
+                own = duties.get((name, visit.placed.date), [])
+                before = [one.end for one in own if one.visit is not visit and one.end <= second(block.start)]
+                if before:
+                    yield second(block.start) - max(before)
+
+
+def _windowed(visit: Judged) -> Iterator[Activity]:
+    """The placed activities that begin (with `before`: end) a time point."""
+    for window in visit.plan.windows if visit.plan else ():
+        point = window.later if window.later.moment is not Moment.START else window.earlier
+        if point.activity in visit.by_index:
+            yield visit.by_index[point.activity]
+
+
+def _duties(case: Case) -> Duties:
+    """When each rig and person is taken, by date."""
+    found: dict[tuple[str, date], list[Busy]] = {}
+    for times in (rig_times(case), people_times(case)):
+        for name, own in times.items():
+            for busy in own:
+                on = datetime.fromtimestamp(busy.start, tz=case.study.zone).date()
+                found.setdefault((name, on), []).append(busy)
+    return found
