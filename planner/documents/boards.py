@@ -1,4 +1,4 @@
-"""Pictures of a schedule for screens: a day by rig, person or participant, and a week; each with its words."""
+"""Pictures of a schedule for screens: a day by rig, person or participant, a week; with their words."""
 
 from __future__ import annotations
 

@@ -8,11 +8,16 @@ from collections.abc import Iterator
 from planner.documents.texts import lines, say
 from planner.protocol.model import Manoeuvre, Protocol, Step
 
+_HOUR_S = 3600
 _BREATH_UNITS = {"L", "l", "mL", "L/s", "L/min", "cmH2O", "kPa", "mmHg"}
 _PRESSURE_UNITS = {"cmH2O", "kPa", "mmHg"}
 _WALK = re.compile(r"\bwalk", re.IGNORECASE)
 _COLD = re.compile(r"\bcold\b", re.IGNORECASE)
 _LOADED = re.compile(r"\bMVV\b|\bload", re.IGNORECASE)
+_BREATHS = re.compile(
+    r"fvc|fev|\bpef\b|\bmvv\b|spirom|vital capacity|\bmip\b|\bmep\b|mouth pressure|snip", re.IGNORECASE
+)
+_PRESSURES = re.compile(r"\bmip\b|\bmep\b|atory pressure|mouth pressure|snip", re.IGNORECASE)
 _DIFFUSING = re.compile(r"DLCO|TLCO|diffus|transfer factor", re.IGNORECASE)
 
 
@@ -20,14 +25,28 @@ def _units(manoeuvre: Manoeuvre) -> set[str]:
     return {reading.unit for reading in manoeuvre.readings.values()}
 
 
+def is_breath(manoeuvre: Manoeuvre) -> bool:
+    """Whether it gives a volume, a flow or a pressure, or is named like one that does."""
+    return bool(_units(manoeuvre) & _BREATH_UNITS) or _is_named(manoeuvre, _BREATHS)
+
+
+def is_pressure(manoeuvre: Manoeuvre) -> bool:
+    """Whether it is made against a closed tube, as far as its readings or name tell."""
+    return bool(_units(manoeuvre) & _PRESSURE_UNITS) or _is_named(manoeuvre, _PRESSURES)
+
+
+def _is_named(manoeuvre: Manoeuvre, pattern: re.Pattern[str]) -> bool:
+    return any(pattern.search(text) for text in (manoeuvre.id, manoeuvre.title))
+
+
 def has_breaths(protocol: Protocol) -> bool:
-    """Whether a manoeuvre reads a volume, a flow or a pressure: a forced breath, as far as can be told."""
-    return any(_units(m) & _BREATH_UNITS for m in protocol.manoeuvres.values())
+    """Whether a manoeuvre is a forced breath."""
+    return any(map(is_breath, protocol.manoeuvres.values()))
 
 
 def has_pressures(protocol: Protocol) -> bool:
     """Whether a manoeuvre is made against a closed tube."""
-    return any(_units(m) & _PRESSURE_UNITS for m in protocol.manoeuvres.values())
+    return any(map(is_pressure, protocol.manoeuvres.values()))
 
 
 def bouts(protocol: Protocol) -> tuple[Step, ...]:
@@ -64,8 +83,21 @@ def around_exercise(protocol: Protocol) -> tuple[str, ...]:
     if not bouts(protocol):
         return ()
     found = [say("care.challenge")] if has_breaths(protocol) else []
-    if any(step.due and step.due.side == "after" and step.measure for step in protocol.visit):
+    if is_soon_after_exercise(protocol):
         found.append(say("care.after_exercise"))
     if _mentions(protocol, _COLD):
         found.append(say("care.cold"))
     return tuple(found)
+
+
+def is_soon_after_exercise(protocol: Protocol) -> bool:
+    """Whether a measure is due within an hour of the end of exercise."""
+    ids = {step.id for step in bouts(protocol)}
+    return any(
+        step.due is not None
+        and step.due.side == "after"
+        and step.due.anchor in ids
+        and step.measure
+        and min(point.at_s for point in step.due.time_points) <= _HOUR_S
+        for step in protocol.visit
+    )

@@ -123,7 +123,7 @@ class Scale:
         return round(min(1.0, max(0.0, share)) * self.width_mm, 2)
 
     def ticks(self) -> list[list[object]]:
-        """Each quarter of an hour: its place, its name on the hour (where there is room, the half), its minute."""
+        """Each quarter of an hour: its place, its name on the hour (or half hour), its minute."""
         found: list[list[object]] = []
         for second in range(0, self.length_s + 1, 900):
             moment = later(self.start, second)

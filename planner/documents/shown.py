@@ -6,7 +6,7 @@ from datetime import date, datetime
 
 from planner.clock import duration_words
 from planner.documents.texts import lines, say
-from planner.documents.typeset import PAPERS
+from planner.documents.typeset import PAPERS as PAPERS
 from planner.protocol.model import Protocol
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study

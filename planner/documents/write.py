@@ -1,29 +1,34 @@
-"""A study's papers into a folder."""
+"""A study's papers into a folder: for a day, a person, a participant, or everything."""
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor
 from datetime import date
 from pathlib import Path
 from typing import NamedTuple
 
-from planner.documents.calendars import CalendarFile, calendars
-from planner.documents.day_board import day_board
-from planner.documents.names import day_name, own_name, run_sheet_name
-from planner.documents.run_sheet import run_sheet
-from planner.schedule.model import PlacedVisit, Schedule
+from planner.documents.folder import Folder
+from planner.documents.index import index_text
+from planner.documents.jobs import Job, Wanted, jobs
+from planner.documents.texts import say
+from planner.schedule.model import Schedule
 from planner.study.model import Study
 from planner.timing.plan import VisitPlan
 
-Progress = Callable[[int, int], None]
+INDEX = "README.txt"
 
 
-class Job(NamedTuple):
-    """One file to be made: its name and what makes its bytes."""
+class Made(NamedTuple):
+    """How far the writing is: so many of so many files, and the last one's name."""
 
+    done: int
+    of: int
     name: str
-    make: Callable[[], bytes]
+
+    def __str__(self) -> str:
+        return say("folder.progress", done=self.done, of=self.of, name=self.name)
 
 
 def write(
@@ -37,60 +42,34 @@ def write(
     person: str | None = None,
     participant: str | None = None,
     replaced: Schedule | None = None,
-    progress: Progress | None = None,
+    progress: Callable[[Made], None] | None = None,
 ) -> tuple[Path, ...]:
-    """All files that were written, sorted. `day`, `person`, `participant` narrow what is made."""
-    folder.mkdir(parents=True, exist_ok=True)
-    jobs = list(
-        _jobs(
-            study, schedule, paper=paper, day=day, person=person, participant=participant, replaced=replaced
-        )
-    )
-    found = []
-    with ThreadPoolExecutor(2) as workers:
-        for number, (job, made) in enumerate(
-            zip(jobs, workers.map(lambda j: j.make(), jobs), strict=True), 1
-        ):
-            path = folder / job.name
-            path.write_bytes(made)
-            found.append(path)
-            if progress:
-                progress(number, len(jobs))
-    return tuple(sorted(found))
+    """Write the papers and return the paths of all of them, sorted.
+
+    `paper` is `a4` or `letter`. `day`, `person` and `participant` narrow what is made. `replaced` is
+    the plan before: its calendar entries that are gone are cancelled. A file that a person changed is
+    left alone and the new one lies beside it; when everything is made, what earlier plans left behind
+    moves to a folder of its own. `progress` is called about twenty times. ValueError for an unknown paper.
+    """
+    wanted = Wanted(day, person, participant)
+    todo = list(jobs(study, schedule, plans, wanted, paper=paper, replaced=replaced))
+    target = Folder(folder, study.name)
+    paths, current = [], [INDEX]
+    for number, (job, content) in enumerate(_made(todo), 1):
+        path = target.put(job.name, content)
+        paths.append(path)
+        current += [job.name, path.name]
+        if progress and (number % max(1, len(todo) // 20) == 0 or number == len(todo)):
+            progress(Made(number, len(todo), path.name))
+    if wanted.is_everything:
+        target.retire(current)
+    text = index_text(study, schedule, target, [path.name for path in paths])
+    paths.append(target.put(INDEX, text.encode()))
+    target.close()
+    return tuple(sorted(paths))
 
 
-def _jobs(
-    study: Study,
-    schedule: Schedule,
-    *,
-    paper: str,
-    day: date | None,
-    person: str | None,
-    participant: str | None,
-    replaced: Schedule | None,
-) -> Iterator[Job]:
-    for visit in schedule.visits:
-        if _is_wanted(visit, day, person, participant):
-            yield Job(run_sheet_name(visit), lambda v=visit: run_sheet(study, schedule, v, paper=paper))  # type: ignore[misc]
-    for on in schedule.dates:
-        if day in (None, on) and person is None and participant is None:
-            yield Job(day_name("day-board", on), lambda d=on: day_board(study, schedule, d, paper=paper))  # type: ignore[misc]
-    if day is None:
-        for made in calendars(study, schedule, replaced=replaced):
-            if (person, participant) == (None, None) or made.whose.code in (person, participant):
-                yield from _calendar_jobs(made)
-
-
-def _calendar_jobs(made: CalendarFile) -> Iterator[Job]:
-    whose = "_".join(part for part in made.whose if part)
-    yield Job(own_name("calendar", whose, "ics"), lambda: made.calendar)
-    for number, cancelled in enumerate(made.cancelled, 1):
-        yield Job(own_name("calendar-cancel", f"{whose}_{number:02}", "ics"), lambda c=cancelled: c)  # type: ignore[misc]
-
-
-def _is_wanted(visit: PlacedVisit, day: date | None, person: str | None, participant: str | None) -> bool:
-    if day is not None and visit.date != day:
-        return False
-    if participant is not None and visit.participant != participant:
-        return False
-    return person is None or any(person in a.staff.values() for a in visit.activities)
+def _made(todo: list[Job]) -> Iterator[tuple[Job, bytes]]:
+    """Every job with its bytes, in order; the typesetter leaves the interpreter free, so threads help."""
+    with ThreadPoolExecutor(max_workers=min(4, os.cpu_count() or 2)) as workers:
+        yield from zip(todo, workers.map(lambda job: job.make(), todo), strict=True)

@@ -1,0 +1,119 @@
+"""A text document with styles that a person can restyle; the bytes follow from the content."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+import docx
+from docx.enum.section import WD_ORIENT
+from docx.oxml import OxmlElement
+from docx.oxml.ns import qn
+from docx.shared import Mm, Pt
+
+_WIDTH_MM = 257
+_ZIP_TIME = (1980, 1, 1, 0, 0, 0)
+
+
+class Document:
+    """Headings, paragraphs, lists and tables, in the named styles of the word processor."""
+
+    def __init__(self, title: str, made: datetime) -> None:
+        self._document: Any = docx.Document()
+        about = self._document.core_properties
+        about.title, about.author, about.comments, about.language = title, "", "", "en-GB"
+        about.created = about.modified = made.replace(tzinfo=None, microsecond=0)
+        about.last_modified_by, about.revision = "", 1
+        self._document.styles["Normal"].font.size = Pt(10.5)
+        self._landscape_a4()
+        self._document.add_heading(title, level=0)
+
+    def _landscape_a4(self) -> None:
+        """Wide tables need the long side."""
+        section = self._document.sections[0]
+        section.orientation = WD_ORIENT.LANDSCAPE
+        section.page_width, section.page_height = Mm(297), Mm(210)
+        section.left_margin = section.right_margin = Mm(20)
+
+    def heading(self, text: str, level: int = 1) -> None:
+        """A heading of that level."""
+        self._document.add_heading(text, level=level)
+
+    def paragraph(self, text: str, style: str = "Normal") -> None:
+        """A paragraph in a named style, such as `Normal`, `Caption`, `Subtitle`."""
+        self._document.add_paragraph(_printable(text), style=style)
+
+    def bullets(self, texts: Sequence[str]) -> None:
+        """A list."""
+        for text in texts:
+            self.paragraph(text, "List Bullet")
+
+    def table(
+        self, columns: Sequence[str], rows: Sequence[Sequence[str]], *, groups: Sequence[str] = ()
+    ) -> None:
+        """A table whose head repeats on each page; a row that begins with one of `groups` spans it, bold.
+
+        The first column, which names the row, is twice as wide as the others.
+        """
+        table = self._document.add_table(rows=1, cols=len(columns), style="Table Grid")
+        for cell, text in zip(table.rows[0].cells, columns, strict=True):
+            _fill(cell, text, bold=True)
+        _repeat(table.rows[0])
+        for row in rows:
+            cells = table.add_row().cells
+            if row[0] in groups:
+                _fill(cells[0].merge(cells[-1]), row[0], bold=True)
+                continue
+            for number, (cell, text) in enumerate(zip(cells, row, strict=True)):
+                _fill(cell, text, bold=False, centre=text == "X" and number > 0)
+        for row_of_table in table.rows:
+            _keep_whole(row_of_table)
+            for number, cell in enumerate(row_of_table.cells):
+                cell.width = Mm(_WIDTH_MM / (len(columns) + 1) * (2 if number == 0 else 1))
+
+    def content(self) -> bytes:
+        """The file; times inside it are fixed, so that equal content gives equal bytes."""
+        written = io.BytesIO()
+        self._document.save(written)
+        return _without_times(written.getvalue())
+
+
+def _fill(cell: Any, text: str, *, bold: bool, centre: bool = False) -> None:
+    paragraph = cell.paragraphs[0]
+    run = paragraph.add_run(_printable(text))
+    run.bold = bold
+    run.font.size = Pt(9)
+    if centre:
+        paragraph.alignment = 1
+
+
+def _printable(text: str) -> str:
+    """The text without characters that XML forbids."""
+    return "".join(letter for letter in text if letter >= " " or letter in "\t\n")
+
+
+def _repeat(row: Any) -> None:
+    mark = OxmlElement("w:tblHeader")
+    mark.set(qn("w:val"), "true")
+    row._tr.get_or_add_trPr().append(mark)
+
+
+def _keep_whole(row: Any) -> None:
+    """No page break inside the row."""
+    row._tr.get_or_add_trPr().append(OxmlElement("w:cantSplit"))
+
+
+def _without_times(content: bytes) -> bytes:
+    target = io.BytesIO()
+    with (
+        zipfile.ZipFile(io.BytesIO(content)) as old,
+        zipfile.ZipFile(target, "w", zipfile.ZIP_DEFLATED) as new,
+    ):
+        for name in old.namelist():
+            info = zipfile.ZipInfo(name, _ZIP_TIME)
+            info.compress_type = zipfile.ZIP_DEFLATED
+            new.writestr(info, old.read(name))
+    return target.getvalue()

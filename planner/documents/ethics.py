@@ -1,0 +1,200 @@
+"""The timing text for an ethics application: tables and sentences whose every number is computed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from planner.clock import duration_words
+from planner.documents import care
+from planner.documents.docx_file import Document
+from planner.documents.due_words import point_words
+from planner.documents.ethics_tables import (
+    burden_rows,
+    efforts_words,
+    group_words,
+    minutes,
+    schedule_columns,
+    schedule_groups,
+    schedule_rows,
+    timing_rows,
+)
+from planner.documents.ethics_visits import AskedVisit, asked_visits, burdens, label, whole_burdens
+from planner.documents.rule_words import finish_words, joined, number_words
+from planner.documents.texts import lines, say
+from planner.protocol.model import Manoeuvre, Preparation, Protocol
+from planner.schedule.model import Schedule
+from planner.study.model import Study
+
+
+def ethics_text(study: Study, schedule: Schedule) -> bytes:
+    """The text as a DOCX; the plan gives its date, everything else follows from the study."""
+    visits = asked_visits(study)
+    protocols = list({visit.protocol.file: visit.protocol for visit in visits}.values())
+    document = Document(say("ethics.title"), schedule.made)
+    document.paragraph(say("ethics.subtitle", study=study.name), "Subtitle")
+    document.paragraph(say("ethics.made", made=f"{schedule.made:%Y-%m-%d %H:%M}"))
+    document.paragraph(say("ethics.claim"))
+    if study.demo:
+        document.paragraph(say("common.demo"))
+    names = [say("ethics.protocol", title=p.title, name=p.name, version=p.version) for p in protocols]
+    document.paragraph(say("ethics.protocols", list="; ".join(names)))
+    _schedule(document, study, visits)
+    _timing(document, protocols)
+    _burden(document, study, visits, number=len(protocols) + 2)
+    _section(document, "finish_title", [], list(_finishing(protocols)))
+    _section(document, "stop_title", [say("ethics.stop_any")], list(_stopping(protocols)))
+    _section(document, "risk_title", [], list(_risks(protocols)))
+    _section(document, "prepare_title", [], list(_preparation(protocols)))
+    _section(document, "record_title", [_recorded(protocols), say("ethics.record_keeping")], [])
+    _section(document, "deviation_title", list(_deviations(protocols)), [])
+    _section(document, "sources_title", [], _sources(protocols) or [say("ethics.sources_none")])
+    missing = say("ethics.missing")
+    _section(
+        document,
+        "open_title",
+        [],
+        [say("ethics.open_item", item=i, missing=missing) for i in lines("ethics.open")],
+    )
+    return document.content()
+
+
+def _section(document: Document, title: str, paragraphs: Sequence[str], bullets: Sequence[str]) -> None:
+    document.heading(say(f"ethics.{title}"))
+    for text in paragraphs:
+        document.paragraph(text)
+    document.bullets(list(dict.fromkeys(bullets)))
+
+
+def _schedule(document: Document, study: Study, visits: tuple[AskedVisit, ...]) -> None:
+    document.heading(say("ethics.schedule_title"))
+    document.paragraph(say("ethics.schedule_caption"), "Caption")
+    document.table(schedule_columns(visits), schedule_rows(study, visits), groups=schedule_groups())
+    for kind in study.kinds:
+        if kind.conditions:
+            blind = say("ethics.order_blind") if kind.blind else say("ethics.order_open")
+            listed = joined(list(kind.conditions))
+            count = number_words(len(kind.conditions))
+            document.paragraph(say("ethics.order", kind=kind.id, count=count, conditions=listed, blind=blind))
+
+
+def _timing(document: Document, protocols: Sequence[Protocol]) -> None:
+    document.heading(say("ethics.timing_title"))
+    for number, protocol in enumerate(protocols, 2):
+        caption = say("ethics.timing_caption", number=number, protocol=protocol.title)
+        document.paragraph(caption, "Caption")
+        document.table(lines("ethics.timing_columns"), timing_rows(protocol))
+
+
+def _burden(document: Document, study: Study, visits: tuple[AskedVisit, ...], *, number: int) -> None:
+    document.heading(say("ethics.burden_title"))
+    document.paragraph(say("ethics.burden_caption", number=number), "Caption")
+    document.table(lines("ethics.burden_columns"), burden_rows(study, visits))
+    document.bullets(burden_sentences(study, visits))
+    for group, found in whole_burdens(study, visits).items():
+        most = efforts_words(found.efforts)[2]
+        document.paragraph(say("ethics.worst", most=most, group=group_words(group)))
+
+
+def burden_sentences(study: Study, visits: tuple[AskedVisit, ...]) -> list[str]:
+    """One sentence of efforts and one of minutes for each visit."""
+    found = []
+    for visit, asked in zip(visits, burdens(study, visits), strict=True):
+        least, expected, most = efforts_words(asked.efforts)
+        efforts = say("ethics.burden_sentence", visit=label(visit), least=least, most=most, expected=expected)
+        least, expected, most = minutes(asked.visit_s)
+        found.append(f"{efforts} {say('ethics.burden_minutes', least=least, most=most, expected=expected)}")
+    return found
+
+
+def _manoeuvres(protocols: Sequence[Protocol]) -> Iterator[Manoeuvre]:
+    for protocol in protocols:
+        yield from protocol.manoeuvres.values()
+
+
+def _finishing(protocols: Sequence[Protocol]) -> Iterator[str]:
+    for manoeuvre in _manoeuvres(protocols):
+        key = "ethics.finish" if manoeuvre.enough else "ethics.finish_fixed"
+        yield say(key, manoeuvre=manoeuvre.title, rule=finish_words(manoeuvre), most=manoeuvre.at_most)
+
+
+def _stopping(protocols: Sequence[Protocol]) -> Iterator[str]:
+    if any(map(care.bouts, protocols)):
+        yield say("ethics.stop_exercise", reasons=say("care.exercise_stop"))
+    for manoeuvre in _manoeuvres(protocols):
+        for rule in manoeuvre.stop_if:
+            values = {"reading": rule.reading, "share": str(rule.falls_below)}
+            yield say("ethics.stop_if", manoeuvre=manoeuvre.title, **values)
+
+
+def _risks(protocols: Sequence[Protocol]) -> Iterator[str]:
+    if any(map(care.has_breaths, protocols)):
+        yield say("ethics.risk_forced", list="; ".join(lines("care.forced")))
+    if any(map(care.has_pressures, protocols)):
+        text = say("care.pressure")
+        yield say("ethics.risk_pressure", text=text[:1].upper() + text[1:])
+    for protocol in protocols:
+        yield from (say("ethics.risk_caution", text=text) for text in protocol.cautions)
+        yield from care.around_exercise(protocol)
+        yield from _watching(protocol)
+        if care.is_soon_after_exercise(protocol):
+            yield say("ethics.risk_after")
+
+
+def _watching(protocol: Protocol) -> Iterator[str]:
+    for step in care.bouts(protocol):
+        if step.watch is None:
+            yield say("ethics.risk_nobody", step=step.title)
+        else:
+            roles, length = joined(list(step.watch.staff)), duration_words(step.watch.for_s)
+            yield say("ethics.risk_watch", step=step.title, roles=roles, length=length)
+
+
+def _preparation(protocols: Sequence[Protocol]) -> Iterator[str]:
+    found = [p for protocol in protocols for p in protocol.preparation]
+    if not found:
+        yield say("ethics.prepare_none")
+    for one in found:
+        yield _prepared(one)
+
+
+def _prepared(one: Preparation) -> str:
+    length = say("ethics.prepare_for", length=duration_words(one.for_s)) if one.for_s else ""
+    source = say("ethics.prepare_source", source=one.source) if one.source else ""
+    kind = say(f"ethics.kinds.{one.kind}")
+    return say("ethics.prepare", kind=kind, text=one.text, length=length, source=source)
+
+
+def _recorded(protocols: Sequence[Protocol]) -> str:
+    readings = dict.fromkeys(
+        f"{r.name} ({r.unit})" for m in _manoeuvres(protocols) for r in m.readings.values()
+    )
+    return say("ethics.record", readings=", ".join(readings) or say("boards.none"))
+
+
+def _deviations(protocols: Sequence[Protocol]) -> Iterator[str]:
+    yield say("ethics.deviation")
+    important = []
+    for protocol in protocols:
+        for step in protocol.visit:
+            if step.due is not None and step.due.important:
+                important += [point_words(protocol, step, point) for point in step.due.time_points]
+            for part in step.during:
+                if part.important:
+                    times = joined([duration_words(point.at_s) for point in part.time_points])
+                    important.append(say("ethics.times_start", times=times, what=step.title))
+    if important:
+        yield say("ethics.deviation_important", list="; ".join(dict.fromkeys(important)))
+    else:
+        yield say("ethics.deviation_no_important")
+    yield say("ethics.deviation_safety")
+
+
+def _sources(protocols: Sequence[Protocol]) -> list[str]:
+    found: list[str] = []
+    for protocol in protocols:
+        found += protocol.source
+        for manoeuvre in protocol.manoeuvres.values():
+            found += manoeuvre.source
+        for step in protocol.visit:
+            found += step.source
+    return list(dict.fromkeys(found))
