@@ -1,0 +1,131 @@
+"""Differences between plans: none between a plan and itself, each one named once otherwise."""
+
+from dataclasses import replace
+
+import pytest
+
+from planner.clock import later
+from planner.schedule.changes import changes
+from planner.schedule.repacked import verify_repacked
+from planner.schedule.verify import verify
+
+ROW = ("row", None, None)
+MEP = ("before", None, "mep")
+
+
+def kinds(before, after):
+    return [(c.participant, c.visit, c.kind, c.step, c.manoeuvre) for c in changes(before, after)]
+
+
+def test_the_same_plan_has_no_changes(good):
+    assert changes(good, good) == ()
+    assert changes(good, replace(good, version=9)) == ()
+
+
+def test_a_visit_moved_as_a_whole_is_one_change(good, spoil):
+    assert kinds(good, spoil.moved("ROW-01", "rowing-1", 600)) == [
+        ("ROW-01", "rowing-1", "moved", None, None)
+    ]
+
+
+def test_each_moved_activity_is_one_change(good, spoil):
+    found = kinds(good, spoil.moved("ROW-01", "rowing-1", 60, since="sit/None"))
+    assert found == [
+        ("ROW-01", "rowing-1", "moved", "sit", None),
+        ("ROW-01", "rowing-1", "moved", "farewell", None),
+    ]
+
+
+def test_other_rigs_and_people(good, spoil):
+    spoiled = spoil.activity(
+        "ROW-02", "practice", ("learn", None, "fvc"), rigs=("S1",), staff={"operator": "K2"}
+    )
+    found = changes(good, spoiled)
+    assert [(c.kind, c.before, c.after) for c in found] == [
+        ("other rig", "S2", "S1"),
+        ("other person", "K1", "K2"),
+    ]
+    assert all("ROW-02, practice, fvc of learn" in c.message for c in found)
+
+
+def test_who_stays_is_a_person_too(good, spoil):
+    def other(one):
+        return replace(one.watch, staff={"lead": "K1"})
+
+    found = changes(good, spoil.activity("ROW-01", "rowing-1", ROW, watch=other))
+    assert [(c.kind, c.before, c.after) for c in found] == [("other person", "K3", "K1")]
+
+
+def test_dropped_and_added(good, spoil):
+    less = spoil.without("ROW-02", "rowing-2")
+    assert kinds(good, less) == [("ROW-02", "rowing-2", "dropped", None, None)]
+    assert kinds(less, good) == [("ROW-02", "rowing-2", "added", None, None)]
+
+
+def test_checks_of_rigs(good):
+    first = good.rig_tasks[0]
+    moved = replace(first, start=later(first.start, 60), end=later(first.end, 60))
+    assert [c.kind for c in changes(good, replace(good, rig_tasks=(moved, *good.rig_tasks[1:])))] == ["moved"]
+    assert [c.kind for c in changes(good, replace(good, rig_tasks=good.rig_tasks[1:]))] == ["dropped"]
+    assert [c.kind for c in changes(replace(good, rig_tasks=good.rig_tasks[1:]), good)] == ["added"]
+
+
+# -- the judge of a mended plan
+
+
+@pytest.fixture
+def mended(good, spoil):
+    """The good plan with one visit moved, as repacking would hand it over."""
+    after = spoil.moved("ROW-01", "rowing-2", 600)
+    return replace(after, version=2, replaces=1, changes=changes(good, after))
+
+
+def rules(found):
+    return [one.rule for one in found]
+
+
+def test_a_mended_plan_passes(good, mended, study, plans):
+    now = good.visits[1].start
+    assert verify_repacked(good, mended, now) == ()
+    assert verify(mended, study, plans).broken == ()
+
+
+def test_what_has_begun_must_stay(good, mended):
+    now = later(good.visits[2].start, 1)
+    found = verify_repacked(good, mended, now)
+    assert rules(found) == ["begun"]
+    assert (found[0].participant, found[0].visit) == ("ROW-01", "rowing-2")
+    assert "10:00" in found[0].message
+
+
+def test_what_waits_has_not_begun(good, mended):
+    now = later(good.visits[2].start, 1)
+    assert verify_repacked(good, mended, now, {("ROW-01", "rowing-2", "welcome")}) == ()
+
+
+def test_changes_are_listed_once_and_truly(good, mended):
+    now = good.visits[1].start
+    silent = replace(mended, changes=())
+    assert rules(verify_repacked(good, silent, now)) == ["changes"]
+    twice = replace(mended, changes=mended.changes * 2)
+    assert rules(verify_repacked(good, twice, now)) == ["changes"]
+
+
+def test_the_version_follows(good, mended):
+    now = good.visits[1].start
+    assert rules(verify_repacked(good, replace(mended, version=3), now)) == ["version"]
+    assert rules(verify_repacked(good, replace(mended, replaces=None), now)) == ["version"]
+
+
+def test_a_missed_window_that_is_listed_is_a_warning(good, spoil, study, plans):
+    from planner.schedule.model import Change
+
+    late = spoil.moved("ROW-01", "rowing-1", 240, since="after/900")
+    assert rules(verify(late, study, plans).broken) == ["window"]
+    named = Change("ROW-01", "rowing-1", "FVC comes late", "window missed", "after", 900)
+    listed = replace(late, version=2, replaces=1, changes=(named,))
+    verdict = verify(listed, study, plans)
+    assert verdict.broken == ()
+    assert rules(verdict.warnings) == ["window"]
+    first = replace(listed, version=1, replaces=None)
+    assert rules(verify(first, study, plans).broken) == ["window"], "only a mended plan may miss windows"
