@@ -1,0 +1,182 @@
+"""A study with its visit plans, and small changes to it: what explaining and relaxing work on."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime, time, timedelta
+
+from planner.clock import DaySpan, Interval, at_clock, clock_time, without
+from planner.study.model import Person, Rig, Study, Visit, Wish
+from planner.timing.plan import Link, VisitPlan, Why
+
+MORE_DAYS = 70
+
+
+@dataclass(frozen=True)
+class Case:
+    """What is asked: a study and the plan of each of its protocols."""
+
+    study: Study
+    plans: Mapping[str, VisitPlan]
+
+    @property
+    def visits(self) -> tuple[Visit, ...]:
+        """Every visit that is asked for."""
+        return tuple(v for visits in self.study.asked.values() for v in visits)
+
+    def of(self, participants: Sequence[str]) -> Case:
+        """The case with these participants alone."""
+        kept = tuple(p for p in self.study.participants if p in set(participants))
+        asked = {p: self.study.asked[p] for p in kept if p in self.study.asked}
+        available = {p: lines for p, lines in self.study.available.items() if p in asked}
+        wishes = tuple(w for w in self.study.wishes if w.participant in asked)
+        return self.with_(participants=kept, asked=asked, available=available, wishes=wishes)
+
+    def with_(self, **changes: object) -> Case:
+        """The case with some fields of its study replaced."""
+        return replace(self, study=replace(self.study, **changes))  # type: ignore[arg-type]
+
+
+Drop = Callable[[Case], Case]
+
+
+def without_availability(participant: str) -> Drop:
+    """The participant may come in all opening hours."""
+    return lambda case: case.with_(
+        available={p: lines for p, lines in case.study.available.items() if p != participant}
+    )
+
+
+def with_person(person: str, change: Callable[[Person], Person]) -> Drop:
+    """One member of staff changed; what is left of the shifts follows."""
+
+    def drop(case: Case) -> Case:
+        changed = [_worked_out(change(p)) if p.id == person else p for p in case.study.people]
+        return case.with_(people=tuple(changed))
+
+    return drop
+
+
+def _worked_out(person: Person) -> Person:
+    works = {
+        on: without(spans, (*person.breaks.get(on, ()), *person.absent))
+        for on, spans in person.shifts.items()
+    }
+    return replace(person, works=works)
+
+
+def with_rig(rig: str, change: Callable[[Rig], Rig]) -> Drop:
+    """One rig changed."""
+    return lambda case: case.with_(rigs=tuple(change(r) if r.id == rig else r for r in case.study.rigs))
+
+
+def with_one_more_rig(rig_class: str) -> Drop:
+    """One more rig of that class, never out of use."""
+    return lambda case: case.with_(rigs=(*case.study.rigs, Rig(f"another {rig_class}", (rig_class,))))
+
+
+def with_one_more_person(role: str) -> Drop:
+    """One more person with that role, there in all opening hours."""
+
+    def drop(case: Case) -> Case:
+        hours = dict(case.study.open)
+        more = Person(f"another {role}", (role,), hours, hours)
+        return case.with_(people=(*case.study.people, more))
+
+    return drop
+
+
+def without_window(protocol: str, link: Link) -> Drop:
+    """One time point without its window."""
+
+    def drop(case: Case) -> Case:
+        plan = case.plans[protocol]
+        links = tuple(other for other in plan.links if other != link)
+        return replace(case, plans={**case.plans, protocol: replace(plan, links=links)})
+
+    return drop
+
+
+def with_window(protocol: str, link: Link, wider: Link) -> Drop:
+    """One time point with another window."""
+
+    def drop(case: Case) -> Case:
+        plan = case.plans[protocol]
+        links = tuple(wider if other == link else other for other in plan.links)
+        return replace(case, plans={**case.plans, protocol: replace(plan, links=links)})
+
+    return drop
+
+
+def open_all_day(case: Case) -> Case:
+    """Open days last from the first to the last minute; people's shifts stay as they are."""
+    return with_hours("00:00", "23:59")(case)
+
+
+def with_hours(first: str, last: str) -> Drop:
+    """Every open day has these opening hours."""
+
+    def drop(case: Case) -> Case:
+        tz = case.study.zone
+        hours = {
+            on: (Interval(at_clock(on, clock_time(first), tz), at_clock(on, clock_time(last), tz)),)
+            for on in case.study.open
+        }
+        return case.with_(open=hours)
+
+    return drop
+
+
+def with_visits(change: Callable[[Visit], Visit]) -> Drop:
+    """Every visit that is asked for changed in the same way."""
+    return lambda case: case.with_(
+        asked={p: tuple(map(change, visits)) for p, visits in case.study.asked.items()}
+    )
+
+
+def without_wish(wish: Wish) -> Drop:
+    """One fixed visit let go."""
+    return lambda case: case.with_(wishes=tuple(w for w in case.study.wishes if w is not wish))
+
+
+def with_gap(kind: str, numbered: bool, span: Callable[[DaySpan], DaySpan]) -> Drop:
+    """The days before visits of one kind changed: before its first visit, or between its conditions."""
+
+    def change(visit: Visit) -> Visit:
+        later_one = visit.number is not None and visit.number > 1
+        if visit.kind != kind or visit.gap is None or later_one != numbered:
+            return visit
+        return replace(visit, gap=span(visit.gap))
+
+    return with_visits(change)
+
+
+def with_more_days(case: Case, more: int = MORE_DAYS) -> Case:
+    """The study open every day, and for some weeks longer, with everybody there on the days that are new."""
+    study = case.study
+    if not study.open:
+        return case
+    clocks = Counter(tuple((i.start.time(), i.end.time()) for i in hours) for hours in study.open.values())
+    usual = min(clocks, key=lambda c: (-clocks[c], c))
+    last = study.last_day + timedelta(days=more)
+    new = [d for d in _dates(study.first_day, last) if d not in study.open]
+    hours = {on: tuple(Interval(_at(on, a, study), _at(on, b, study)) for a, b in usual) for on in new}
+    people = tuple(replace(p, works={**p.works, **hours}, shifts={**p.shifts, **hours}) for p in study.people)
+    lines = tuple((interval, None) for intervals in hours.values() for interval in intervals)
+    available = {p: (*own, *lines) for p, own in study.available.items()}
+    return case.with_(open={**study.open, **hours}, last_day=last, people=people, available=available)
+
+
+def _at(on: date, clock: time, study: Study) -> datetime:
+    return at_clock(on, clock, study.zone)
+
+
+def _dates(first: date, last: date) -> list[date]:
+    return [first + timedelta(days=n) for n in range((last - first).days + 1)]
+
+
+def windows_of(plan: VisitPlan) -> list[Link]:
+    """The links that are windows."""
+    return [link for link in plan.links if link.why is Why.DUE]

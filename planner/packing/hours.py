@@ -1,0 +1,92 @@
+"""When each visit may be, looked up by day: the study's hours, availability, start rules and wishes."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+
+from planner.clock import ClockRange, Interval, at_clock
+from planner.study.model import Study, Visit, Wish
+
+Lines = Mapping[date, tuple[Interval, ...]]
+
+
+def number_of(day: date, study: Study) -> int:
+    """Calendar days since the study's first day."""
+    return (day - study.first_day).days
+
+
+def day_of(number: int, study: Study) -> date:
+    """The day that many calendar days after the study's first."""
+    return study.first_day + timedelta(days=number)
+
+
+def wishes_of(study: Study, visit: Visit) -> tuple[Wish, ...]:
+    """The wishes that name this visit, or all visits of its participant."""
+    return tuple(
+        w for w in study.wishes if w.participant == visit.participant and w.visit in (None, visit.file_id)
+    )
+
+
+def start_rule(rule: ClockRange, day: date, study: Study) -> Interval:
+    """When a visit may start on that day, both ends included."""
+    return Interval(at_clock(day, rule.from_, study.zone), at_clock(day, rule.to, study.zone))
+
+
+class Hours:
+    """Answers the same as `Study.may_come`, from an index made once; for studies of many visits."""
+
+    def __init__(self, study: Study) -> None:
+        self.study = study
+        self._lines: dict[tuple[str, str], Lines] = {}
+        self._wished: dict[str, list[Wish]] = {}
+        for wish in study.wishes:
+            self._wished.setdefault(wish.participant, []).append(wish)
+
+    def wishes(self, visit: Visit) -> tuple[Wish, ...]:
+        """The wishes that name this visit, or all visits of its participant."""
+        named = self._wished.get(visit.participant, ())
+        return tuple(w for w in named if w.visit in (None, visit.file_id))
+
+    def lines(self, visit: Visit) -> Lines:
+        """By open day, the intervals one of which must hold the whole visit."""
+        if visit.participant not in self.study.available:
+            return self.study.open
+        known = (visit.participant, visit.kind)
+        if known not in self._lines:
+            self._lines[known] = self._cut(visit)
+        return self._lines[known]
+
+    def _cut(self, visit: Visit) -> Lines:
+        by_day: dict[date, tuple[Interval, ...]] = {}
+        for line, kind in self.study.available[visit.participant]:
+            if kind not in (None, visit.kind):
+                continue
+            day = line.start.date()
+            found = tuple(
+                Interval(max(line.start, hour.start), min(line.end, hour.end))
+                for hour in self.study.open.get(day, ())
+                if line.meets(hour)
+            )
+            if found:
+                by_day[day] = by_day.get(day, ()) + found
+        return by_day
+
+    def possible_days(self, visit: Visit, least_s: int) -> int:
+        """The days on which the visit could be by hours and length alone: bit n stands for calendar day n."""
+        mask = 0
+        wishes = self.wishes(visit)
+        wished = {w.date or (w.start.date() if w.start else None) for w in wishes} - {None}
+        for day, lines in self.lines(visit).items():
+            if wished - {day}:
+                continue
+            if any(self._holds(visit, day, line, least_s) for line in lines):
+                mask |= 1 << number_of(day, self.study)
+        return mask
+
+    def _holds(self, visit: Visit, day: date, line: Interval, least_s: int) -> bool:
+        first, last = line.start.timestamp(), line.end.timestamp() - least_s
+        if visit.start and first <= last:
+            rule = start_rule(visit.start, day, self.study)
+            first, last = max(first, rule.start.timestamp()), min(last, rule.end.timestamp())
+        return first <= last

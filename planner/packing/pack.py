@@ -1,0 +1,253 @@
+"""A study to a schedule that keeps every rule: one day directly, many days by templates, slots and days."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, datetime
+
+from planner.faults import Fault, FaultyInput, Place
+from planner.packing.budget import Budget
+from planner.packing.case import Case
+from planner.packing.day import pack_day
+from planner.packing.many_days import DaysPacker
+from planner.packing.polish import fill, polish, polish_day
+from planner.packing.problem import DayProblem, key
+from planner.packing.progress import Progress
+from planner.packing.reasons import find_reasons
+from planner.packing.running import Running
+from planner.packing.solve import SOLVER
+from planner.packing.study_bounds import Bounds
+from planner.schedule.model import NotPlaced, Outcome, Reason, RigTask, Schedule, Stage
+from planner.schedule.values import BEST_IS_MOST, stage_values
+from planner.schedule.verify import verify
+from planner.study.model import Study, Visit
+from planner.timing.lay_out import cannot_be_kept
+from planner.timing.plan import VisitPlan
+
+RESERVE = 0.08  # of the time, for judging the plan and writing it
+POLISH_S = 1.5  # for packing one day of many anew
+DAY_STAGES = ("placed", "waiting_s", "last_end_s", "spare_s")
+POLISH_STAGES = ("placed", "waiting_s")
+MOST_POLISHED = 400  # visits; of larger studies each day is packed anew on demand
+
+
+class BrokenPlanError(Exception):
+    """The judge refuses a plan that packing has made: a slip of the program, never of the user."""
+
+
+def pack(
+    study: Study,
+    plans: Mapping[str, VisitPlan],
+    *,
+    seconds: float,
+    now: datetime,
+    version: int = 1,
+    progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+    workers: int = 2,
+    guard_s: int = 0,
+) -> Schedule:
+    """A plan of the whole study that the judge has passed; `seconds` limit the whole call.
+
+    OPTIMAL only where every stage is proven; IMPOSSIBLE only where it is proven that not all visits
+    can be placed, with reasons. `stop` is asked now and then and keeps the best found.
+    """
+    budget = Budget(time.monotonic() + seconds * (1 - RESERVE), workers, progress, stop)
+    head = Head(study, plans, now, version)
+    faults = [fault for plan in plans.values() if (fault := cannot_be_kept(plan))]
+    if faults:
+        return head.nothing(faults)
+    if len(study.open) == 1:
+        return _one_day(head, budget, guard_s)
+    return _many_days(head, budget, guard_s)
+
+
+def pack_one_day(
+    study: Study,
+    plans: Mapping[str, VisitPlan],
+    schedule: Schedule,
+    day: date,
+    *,
+    seconds: float,
+    now: datetime,
+    progress: Callable[[Progress], None] | None = None,
+    stop: Callable[[], bool] | None = None,
+    workers: int = 2,
+    guard_s: int = 0,
+) -> Schedule:
+    """The plan with that day packed anew: the same visits, the day's own rigs and people; other days stay.
+
+    Where nothing better was found in the time the day stays as it was. FaultyInput where the plan has
+    no visit on that day, or is none of this study.
+    """
+    budget = Budget(time.monotonic() + seconds * (1 - RESERVE), workers, progress, stop)
+    _refuse_other_study(schedule, study)
+    if day not in schedule.dates:
+        place = Place("plan")
+        words = f"the plan has no visit on {day}"
+        hint = f"Its days are {', '.join(map(str, schedule.dates))}." if schedule.dates else ""
+        raise FaultyInput([Fault(place, "no-visits", words, hint)])
+    running = running_from(study, plans, schedule, guard_s)
+    polish_day(running, day, budget, seconds=budget.left_s, stages=DAY_STAGES, finer=True)
+    head = Head(study, plans, now, schedule.version + 1)
+    bounds = {stage.name: stage.bound for stage in schedule.stages}
+    made = head.schedule(
+        running, bounds, schedule.reasons, replaces=schedule.version, left=schedule.not_placed
+    )
+    return judged(replace(made, status=_status(made.stages, made)), study, plans)
+
+
+def _refuse_other_study(schedule: Schedule, study: Study) -> None:
+    """FaultyInput where the plan was made for another study."""
+    if schedule.study != study.name:
+        words = f"the plan is of the study {schedule.study!r}, and this is {study.name!r}"
+        raise FaultyInput([Fault(Place("plan"), "other-study", words, "Give the plan of this study.")])
+
+
+def running_from(
+    study: Study, plans: Mapping[str, VisitPlan], schedule: Schedule, guard_s: int = 0
+) -> Running:
+    """A plan opened for changes."""
+    tasks: dict[date, tuple[RigTask, ...]] = {}
+    for task in schedule.rig_tasks:
+        tasks[task.start.date()] = (*tasks.get(task.start.date(), ()), task)
+    return Running(study, plans, {key(v): v for v in schedule.visits}, tasks, guard_s)
+
+
+@dataclass(frozen=True)
+class Head:
+    """What every plan of one call says of itself."""
+
+    study: Study
+    plans: Mapping[str, VisitPlan]
+    now: datetime
+    version: int
+
+    @property
+    def asked(self) -> tuple[Visit, ...]:
+        """Every visit that is asked for."""
+        return tuple(v for visits in self.study.asked.values() for v in visits)
+
+    def nothing(self, faults: Sequence[Fault]) -> Schedule:
+        """A plan without visits: the lengths at this quantile cannot keep a window, whoever comes when."""
+        reasons = tuple(Reason(f"{f.message} {f.hint}".strip(), f.place.file, f.place.line) for f in faults)
+        words = "its protocol cannot be kept at the planned lengths"
+        left = tuple(NotPlaced(v.participant, v.file_id, words) for v in self.asked)
+        running = Running(self.study, self.plans, {}, {})
+        made = self.schedule(running, {"placed": 0}, reasons, left=left)
+        return replace(made, status=Outcome.IMPOSSIBLE if left else Outcome.FEASIBLE)
+
+    def schedule(
+        self,
+        running: Running,
+        bounds: Mapping[str, int],
+        reasons: Sequence[Reason] = (),
+        *,
+        replaces: int | None = None,
+        left: Sequence[NotPlaced] = (),
+    ) -> Schedule:
+        """The plan with its values recomputed; a stage is proven where its bound is reached."""
+        visits = sorted(running.visits.values(), key=lambda v: (v.start.timestamp(), v.participant))
+        tasks = [task for day in sorted(running.tasks) for task in running.tasks[day]]
+        made = Schedule(
+            study=self.study.name,
+            version=self.version,
+            replaces=replaces,
+            fingerprint=self.study.fingerprint,
+            made=self.now,
+            status=Outcome.FEASIBLE,
+            asked=len(self.asked),
+            stages=(),
+            visits=tuple(visits),
+            rig_tasks=tuple(tasks),
+            not_placed=tuple(left),
+            reasons=tuple(reasons),
+            solver=SOLVER,
+        )
+        values = stage_values(made, self.study, self.plans)
+        stages = [
+            _stage(name, value, bounds[name])
+            for name, value in values.items()
+            if name in bounds and (name != "last_day" or len(self.study.open) > 1)
+        ]
+        return replace(made, stages=tuple(stages))
+
+
+def _stage(name: str, value: int, bound: int) -> Stage:
+    beyond = min(bound, value) if name not in BEST_IS_MOST else max(bound, value)
+    return Stage(name, value, beyond, Outcome.OPTIMAL if beyond == value else Outcome.FEASIBLE)
+
+
+def _status(stages: Sequence[Stage], made: Schedule) -> Outcome:
+    placed = next((stage for stage in stages if stage.name == "placed"), None)
+    if placed and placed.bound < made.asked:
+        return Outcome.IMPOSSIBLE
+    proven = all(stage.status is Outcome.OPTIMAL for stage in stages)
+    return Outcome.OPTIMAL if proven and made.placed == made.asked else Outcome.FEASIBLE
+
+
+def judged(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Schedule:
+    """The plan, after the judge has passed it; BrokenPlanError where packing has made a slip."""
+    verdict = verify(schedule, study, plans)
+    if verdict.broken:
+        words = "; ".join(f"{b.participant} {b.visit} {b.rule}: {b.message}" for b in verdict.broken[:5])
+        raise BrokenPlanError(f"the judge refuses the plan: {words}")
+    return schedule
+
+
+def _one_day(head: Head, budget: Budget, guard_s: int) -> Schedule:
+    study, (day,) = head.study, head.study.open
+    limits = Bounds(study, head.plans)
+    problem = DayProblem(study, head.plans, day, head.asked, guard_s=guard_s)
+    result = pack_day(
+        problem,
+        seconds=budget.left_s,
+        stages=DAY_STAGES,
+        workers=budget.workers,
+        seed=study.seed,
+        progress=budget.report,
+        stop=budget.stop,
+    )
+    running = Running(study, head.plans, {key(v): v for v in result.visits}, {day: result.rig_tasks}, guard_s)
+    bounds = {stage.name: stage.bound for stage in result.stages}
+    bounds["placed"] = min(bounds["placed"], limits.most_placed())
+    return _finished(head, running, bounds, budget, limits)
+
+
+def _many_days(head: Head, budget: Budget, guard_s: int) -> Schedule:
+    study, plans = head.study, head.plans
+    packer = DaysPacker(study, plans, budget, guard_s=guard_s)
+    found = packer.pack()
+    tasks: dict[date, tuple[RigTask, ...]] = {}
+    for task in found.tasks:
+        tasks[task.start.date()] = (*tasks.get(task.start.date(), ()), task)
+    running = Running(study, plans, {key(v): v for v in found.visits}, tasks, guard_s)
+    fill(running, replace(budget, until=time.monotonic() + 0.4 * budget.left_s))
+    if len(head.asked) <= MOST_POLISHED:
+        polish(running, budget, share_s=POLISH_S, stages=POLISH_STAGES)
+    bounds = {
+        "placed": found.bounds.most_placed(),
+        "last_day": found.least_last_day,
+        "waiting_s": 0,
+        "last_end_s": 0,
+    }
+    return _finished(head, running, bounds, budget, found.bounds)
+
+
+def _finished(
+    head: Head, running: Running, bounds: dict[str, int], budget: Budget, limits: Bounds
+) -> Schedule:
+    """The plan with what could not be placed named, and why; judged."""
+    missing = running.missing()
+    if not missing:
+        made = head.schedule(running, {**bounds, "placed": len(head.asked)})
+        return judged(replace(made, status=_status(made.stages, made)), head.study, head.plans)
+    finding = find_reasons(Case(head.study, head.plans), missing, budget, limits)
+    if finding.is_proven:
+        bounds["placed"] = min(bounds["placed"], len(head.asked) - 1)
+    bounds.pop("last_day", None) if bounds.get("last_day", 0) > 0 else None
+    left = [NotPlaced(v.participant, v.file_id, finding.words_for(v)) for v in missing]
+    made = head.schedule(running, bounds, finding.reasons, left=left)
+    return judged(replace(made, status=_status(made.stages, made)), head.study, head.plans)

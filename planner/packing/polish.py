@@ -1,0 +1,98 @@
+"""Day by day: put in visits that found no slot, and pack each day anew so that nobody waits in vain."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from planner.packing.budget import Budget
+from planner.packing.day import pack_day
+from planner.packing.problem import key
+from planner.packing.progress import Progress
+from planner.packing.running import Running
+from planner.schedule.model import PlacedVisit
+from planner.schedule.values import visit_waiting_s
+from planner.study.model import Visit
+
+ONE_TRY_S = 1.0
+MOST_DAYS_TRIED = 40
+
+
+def fill(running: Running, budget: Budget) -> None:
+    """Tries every visit without a place on every day that would do, beside what is there already."""
+    for visit in running.missing():
+        earlier = running.study.asked[visit.participant]
+        before = earlier[: earlier.index(visit)]
+        if any(key(v) not in running.visits for v in before):
+            continue
+        for day in running.days_for(visit)[:MOST_DAYS_TRIED]:
+            if budget.is_over or put_in(running, visit, day, min(ONE_TRY_S, budget.left_s), budget):
+                break
+
+
+def put_in(running: Running, visit: Visit, day: date, seconds: float, budget: Budget) -> bool:
+    """Places one visit on that day beside the others, none of which moves; False where that was not found."""
+    problem = running.problem(day, [visit], frozen=running.on(day))
+    result = pack_day(
+        problem,
+        seconds=seconds,
+        stages=("placed", "waiting_s"),
+        workers=budget.workers,
+        seed=running.study.seed,
+        stop=budget.stop,
+    )
+    if result.not_placed or not result.visits:
+        return False
+    running.visits[key(visit)] = result.visits[0]
+    tasks = running.tasks.get(day, ())
+    running.tasks[day] = (*tasks, *(task for task in result.rig_tasks if task not in tasks))
+    return True
+
+
+def polish(running: Running, budget: Budget, *, share_s: float, stages: Sequence[str]) -> None:
+    """Packs each day anew, the day with most waiting first; a day is taken over only if it got better."""
+    days = sorted({visit.date for visit in running.visits.values()})
+    by_waiting = sorted(days, key=lambda day: (-_waiting_s(running, running.on(day)), day))
+    for number, day in enumerate(by_waiting):
+        if budget.is_over:
+            return
+        seconds = min(share_s, budget.left_s / (len(days) - number) * 2)
+        if budget.report:
+            waiting = sum(_waiting_s(running, running.on(d)) for d in days)
+            budget.report(Progress("waiting_s", len(running.visits), waiting, 0, budget.left_s))
+        polish_day(running, day, budget, seconds=seconds, stages=stages)
+
+
+def polish_day(
+    running: Running, day: date, budget: Budget, *, seconds: float, stages: Sequence[str], finer: bool = False
+) -> bool:
+    """Packs one day anew with the same visits; whether the plan has changed."""
+    before = running.on(day)
+    if not before or (not finer and _waiting_s(running, before) == 0):
+        return False
+    problem = running.problem(day, _asked_on(running, before))
+    result = pack_day(
+        problem,
+        seconds=seconds,
+        stages=stages,
+        hint=before,
+        workers=budget.workers,
+        seed=running.study.seed,
+        stop=budget.stop,
+    )
+    if len(result.visits) < len(before):
+        return False
+    if not finer and _waiting_s(running, result.visits) >= _waiting_s(running, before):
+        return False
+    running.visits.update({key(v): v for v in result.visits})
+    running.tasks[day] = result.rig_tasks
+    return True
+
+
+def _asked_on(running: Running, placed: Sequence[PlacedVisit]) -> list[Visit]:
+    return [v for visit in placed for v in running.study.asked[visit.participant] if key(v) == key(visit)]
+
+
+def _waiting_s(running: Running, visits: Sequence[PlacedVisit]) -> int:
+    protocols = {key(v): v.protocol for visit in visits for v in running.study.asked[visit.participant]}
+    return sum(visit_waiting_s(v, running.plans[protocols[key(v)]]) for v in visits)

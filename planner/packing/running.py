@@ -1,0 +1,136 @@
+"""A plan in the making: placed visits by day and participant, and what the others leave to one visit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime, time, timedelta
+
+from planner.clock import Interval, at_clock
+from planner.packing.hours import Hours
+from planner.packing.lanes import wall_s
+from planner.packing.problem import DayProblem, VisitKey, key
+from planner.schedule.model import PlacedVisit, RigTask
+from planner.study.model import Study, Visit
+from planner.timing.plan import VisitPlan
+
+
+@dataclass
+class Running:
+    """All that is placed so far; `tasks` by day."""
+
+    study: Study
+    plans: Mapping[str, VisitPlan]
+    visits: dict[VisitKey, PlacedVisit]
+    tasks: dict[date, tuple[RigTask, ...]]
+    guard_s: int = 0
+    hours: Hours = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.hours = Hours(self.study)
+        self._timed_only = any(v.condition is not None for vs in self.study.asked.values() for v in vs)
+
+    def on(self, day: date) -> tuple[PlacedVisit, ...]:
+        """The visits of that day, by start."""
+        found = [visit for visit in self.visits.values() if visit.date == day]
+        return tuple(sorted(found, key=lambda v: (v.start.timestamp(), v.participant)))
+
+    def missing(self) -> list[Visit]:
+        """What is asked for and has no place, in the order of the study."""
+        return [v for visits in self.study.asked.values() for v in visits if key(v) not in self.visits]
+
+    def others(self, visit: Visit) -> list[tuple[Visit, PlacedVisit]]:
+        """The same participant's other placed visits."""
+        asked = self.study.asked[visit.participant]
+        return [(v, self.visits[key(v)]) for v in asked if v != visit and key(v) in self.visits]
+
+    def days_for(self, visit: Visit) -> list[date]:
+        """Days that keep the distance to the participant's other visits and have room under the cap."""
+        asked = self.study.asked[visit.participant]
+        place = asked.index(visit)
+        low, high = self.study.first_day, self.study.last_day
+        for other, placed in self.others(visit):
+            there = asked.index(other)
+            if there < place and visit.gap:
+                low = max(low, placed.date + timedelta(days=max(1, visit.gap.at_least)))
+                if there == place - 1 and visit.gap.at_most is not None:
+                    high = min(high, placed.date + timedelta(days=visit.gap.at_most))
+            if there > place and other.gap:
+                high = min(high, placed.date - timedelta(days=max(1, other.gap.at_least)))
+                if there == place + 1 and other.gap.at_most is not None:
+                    low = max(low, placed.date - timedelta(days=other.gap.at_most))
+        return [day for day in sorted(self.hours.lines(visit)) if low <= day <= high and self._has_room(day)]
+
+    def _has_room(self, day: date) -> bool:
+        cap = self.study.at_most_visits_a_day
+        return cap is None or sum(v.date == day for v in self.visits.values()) < cap
+
+    def start_window(self, visit: Visit, day: date) -> Interval | None:
+        """The starts that day which keep to the time of day of the participant's other visits; None: any."""
+        width = self.study.same_time_of_day_s
+        if width is None or not self._is_timed(visit):
+            return None
+        walls = [wall_s(placed.start) for other, placed in self.others(visit) if self._is_timed(other)]
+        if not walls:
+            return None
+        first, last = max(0, max(walls) - width), min(86_399, min(walls) + width)
+        return Interval(_at(day, first, self.study), _at(day, last, self.study))
+
+    def _is_timed(self, visit: Visit) -> bool:
+        return visit.condition is not None or not self._timed_only
+
+    def kept(self, visit: Visit) -> dict[str, str]:
+        """The rig or person that the participant's other visits keep, by class or role."""
+        found: dict[str, str] = {}
+        for item in self.study.keep_same_across:
+            for _, placed in self.others(visit):
+                for one in used_for(self.study, placed, item):
+                    found.setdefault(item, one)
+        return found
+
+    def problem(
+        self, day: date, visits: Iterable[Visit], *, frozen: Iterable[PlacedVisit] = ()
+    ) -> DayProblem:
+        """The day with these visits to be placed, as other days and what is frozen allow."""
+        asked = tuple(visits)
+        windows: dict[VisitKey, tuple[Interval, ...]] = {}
+        rigs: dict[tuple[VisitKey, str], tuple[str, ...]] = {}
+        people: dict[tuple[VisitKey, str], tuple[str, ...]] = {}
+        classes = {c for rig in self.study.rigs for c in rig.classes}
+        for visit in asked:
+            if (window := self.start_window(visit, day)) is not None:
+                windows[key(visit)] = (window,)
+            for item, name in self.kept(visit).items():
+                (rigs if item in classes else people)[key(visit), item] = (name,)
+        fixed = tuple(frozen)
+        within = tuple(dict.fromkeys((*self.study.keep_same_within, *self.study.keep_same_across)))
+        return DayProblem(
+            replace(self.study, keep_same_within=within),
+            self.plans,
+            day,
+            asked,
+            must=frozenset(asked),
+            frozen=fixed,
+            frozen_tasks=self.tasks.get(day, ()) if fixed else (),
+            start_windows=windows,
+            allowed_rigs=rigs,
+            allowed_people=people,
+            guard_s=self.guard_s,
+        )
+
+
+def used_for(study: Study, visit: PlacedVisit, item: str) -> list[str]:
+    """The rigs of that class, or the people in that role, that a visit has, in order."""
+    classes = {rig.id: rig.classes for rig in study.rigs}
+    found = []
+    for activity in visit.activities:
+        found += [rig for rig in activity.rigs if item in classes.get(rig, ())]
+        watching = activity.watch.staff if activity.watch else {}
+        found += [staff[item] for staff in (activity.staff, watching) if item in staff]
+    return list(dict.fromkeys(found))
+
+
+def _at(day: date, seconds: int, study: Study) -> datetime:
+    """That second of the wall clock on that day."""
+    whole = time(seconds // 3600, seconds // 60 % 60, seconds % 60)
+    return at_clock(day, whole, study.zone)
