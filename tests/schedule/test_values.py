@@ -35,7 +35,7 @@ def test_an_empty_plan(good, study, plans):
 
 
 def test_spare_time_before_windows(good, study, plans, tools):
-    """K2 checks S2 from 10:54 to 11:04 on Tuesday; the block at 11:33:40 has nothing but its own visit before."""
+    """No block with a window follows within 15 min on what its rig and people did for others."""
     assert stage_values(good, study, plans)["spare_s"] == MOST_SPARE_S
     tuesday = next(v for v in good.visits if (v.participant, v.file_id) == ("ROW-01", "rowing-1"))
     block = next(a for a in tuesday.activities if (a.step, a.at_s) == ("after", 120))

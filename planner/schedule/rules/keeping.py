@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
+from datetime import datetime
 
 from planner.clock import seconds_between
-from planner.schedule.model import Activity, Broken
+from planner.schedule.model import Broken
 from planner.schedule.rules.case import Case, Judged, clock, second, span_words
 from planner.study.model import Wish
 
@@ -26,17 +27,18 @@ def waiting(case: Case) -> Iterator[Broken]:
             yield visit.broken("waiting", words)
 
 
-def used(visit: Judged, name: str, case: Case) -> dict[str, Activity]:
-    """The rigs of that class, or the people in that role, that a visit has, each with its first activity."""
+def used(visit: Judged, name: str, case: Case) -> dict[str, datetime]:
+    """The rigs of that class, or the people in that role (staying included), each with its first use."""
     classes = {rig.id: rig.classes for rig in case.study.rigs}
-    found: dict[str, Activity] = {}
+    found: dict[str, datetime] = {}
     for placed in visit.placed.activities:
         for rig in placed.rigs:
             if name in classes.get(rig, ()):
-                found.setdefault(rig, placed)
-        for staff in (placed.staff, placed.watch.staff if placed.watch else {}):
-            if name in staff:
-                found.setdefault(staff[name], placed)
+                found.setdefault(rig, placed.start)
+        if name in placed.staff:
+            found.setdefault(placed.staff[name], placed.start)
+        if placed.watch and name in placed.watch.staff:
+            found.setdefault(placed.watch.staff[name], placed.end)
     return found
 
 
@@ -45,7 +47,7 @@ def same_within(case: Case) -> Iterator[Broken]:
     for name in case.study.keep_same_within:
         for visit in case.visits:
             if len(found := used(visit, name, case)) > 1:
-                places = ", ".join(f"{who} from {clock(first.start)}" for who, first in found.items())
+                places = ", ".join(f"{who} from {clock(first)}" for who, first in found.items())
                 yield visit.broken(
                     "keep-same-within", f"{name} must stay the same through the visit: {places}"
                 )
@@ -64,11 +66,11 @@ def same_across(case: Case) -> Iterator[Broken]:
 def _one_through(name: str, visits: Sequence[Judged], case: Case) -> Iterator[Broken]:
     first: tuple[str, str] | None = None
     for visit in visits:
-        for who, activity in used(visit, name, case).items():
+        for who, moment in used(visit, name, case).items():
             first = first or (who, visit.placed.file_id)
             if who != first[0]:
                 words = (
-                    f"{name} must stay the same over all visits: {who} at {clock(activity.start)}, "
+                    f"{name} must stay the same over all visits: {who} at {clock(moment)}, "
                     f"and {first[0]} in {first[1]}"
                 )
                 yield visit.broken("keep-same-across", words)
