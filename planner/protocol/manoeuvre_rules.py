@@ -87,15 +87,16 @@ def _check_within(line: Seen, manoeuvre: Seen, taken: frozenset[str]) -> None:
 def _reading_of(line: Seen, manoeuvre: Seen, taken: frozenset[str]) -> Seen | None:
     """The reading that a line names; a name that leads nowhere is a fault."""
     name = line.get("reading").read(values.label)
-    readings = dict(manoeuvre.get("readings").entries())
+    readings = manoeuvre.get("readings")
     if name is None:
         return None
-    if name not in readings:
+    if not readings.has(name):
         told = _own(line.get("reading"), manoeuvre, "readings", taken)
-        hint = partial(nearest, name, readings, "the reading")
+        names = (reading for reading, _ in readings.entries())
+        hint = partial(nearest, name, names, "the reading")
         told.fault("unknown-reading", f"there is no reading {name!r}.", hint)
         return None
-    return readings[name]
+    return readings.get(name)
 
 
 def _check_reading(reading: Seen) -> None:
