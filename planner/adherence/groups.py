@@ -77,13 +77,13 @@ def by_week(found: Adherence) -> tuple[Group, ...]:
 
 
 def point_name(point: PointLine) -> str:
-    """`1 min after end of row`."""
-    when = duration_words(point.at_s)
+    """`1 min after end of row, fvc`."""
+    when, what = duration_words(point.at_s), point.manoeuvre or point.step
     if point.side == "during":
-        return f"{when} into {point.anchor}"
+        return f"{when} into {point.anchor}, {what}"
     if point.side == "before":
-        return f"{when} before start of {point.anchor}"
-    return f"{when} after {point.anchored} of {point.anchor} ({point.step})"
+        return f"{when} before start of {point.anchor}, {what}"
+    return f"{when} after {point.anchored} of {point.anchor}, {what}"
 
 
 def _grouped(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from planner.adherence.groups import CLUSTER_WORDS, Clustered, clustered, judged
 from planner.adherence.model import Adherence, Kept, PointLine
+from planner.adherence.recorded import protocol_files
 from planner.adherence.shares import Share
 from planner.clock import duration_words
 from planner.study.model import Study
@@ -50,15 +51,10 @@ def quartiles(values: Sequence[float]) -> tuple[float, float, float] | None:
 
 def measured(study: Study, found: Adherence) -> tuple[Measured, ...]:
     """Every kind of time point that was judged, in the order of the visit, protocol by protocol."""
-    protocols = {
-        (visit.participant, visit.kind, visit.number): visit.protocol
-        for visits in study.asked.values()
-        for visit in visits
-    }
+    protocols = protocol_files(study)
     groups: dict[tuple[str, str, int], list[PointLine]] = {}
     for point in judged(found):
-        key = point.key
-        protocol = protocols[(key.participant, key.visit, key.number)]
+        protocol = protocols[point.key]
         groups.setdefault((protocol, point.step, point.at_s), []).append(point)
     return tuple(_measured(study, protocol, points) for (protocol, _, _), points in groups.items())
 
@@ -100,7 +96,7 @@ def _sentence(study: Study, one: Measured) -> str:
     if one.quartiles is None:
         return f"{name}, due {_where(study, one, duration_words(one.at_s))}, was never measured."
     low, middle, high = (_seconds(value, one.quartiles[1]) for value in one.quartiles)
-    unit = "s" if one.quartiles[1] < _TWO_MINUTES else "min:s"
+    unit = "s" if one.quartiles[1] < _TWO_MINUTES else "min"
     spread = f"IQR {low}–{high}; {share}"
     return f"{name} was measured at a median of {_where(study, one, f'{middle} {unit}', f'({spread})')}."
 

@@ -51,8 +51,8 @@ class Presence(StrEnum):
 
     RECORDED = "recorded"
     STOPPED = "stopped"
-    PASSED_BY = "no record, and later visits have one"
-    TO_COME = "no record yet"
+    PASSED_BY = "passed by without a record"
+    TO_COME = "still to come"
 
 
 class EffortLine(NamedTuple):

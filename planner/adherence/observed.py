@@ -6,16 +6,16 @@ taken as long as the protocol says (a longer one shows as a longer rest), and cl
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 from operator import itemgetter
 
 from planner.adherence.asked import Asked, Label, asked
 from planner.adherence.moments import RecordedMoments
-from planner.adherence.recorded import VisitRecord, by_visit
+from planner.adherence.recorded import VisitRecord, by_visit, protocol_files
 from planner.protocol.model import Manoeuvre, Step
-from planner.record.effort import Effort, Happened, VisitKey
+from planner.record.effort import Effort, Happened
 from planner.study.model import Study
 
 
@@ -50,11 +50,7 @@ def observe(study: Study, happened: Happened) -> Observed:
     """All observations of the visits that the study asks for; times that cannot be are left out."""
     found = Observed()
     wanted = {name: asked(protocol) for name, protocol in study.protocols.items()}
-    protocols: Mapping[VisitKey, str] = {
-        VisitKey(visit.participant, visit.kind, visit.number): visit.protocol
-        for visits in study.asked.values()
-        for visit in visits
-    }
+    protocols = protocol_files(study)
     for key, record in by_visit(happened).items():
         if key in protocols:
             _observe_visit(found, wanted[protocols[key]], record)

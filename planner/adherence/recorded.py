@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from planner.adherence.asked import Label
 from planner.record.effort import Effort, Happened, Mark, VisitKey
+from planner.study.model import Study
 
 
 class Timed(NamedTuple):
@@ -89,6 +90,15 @@ def _take_mark(record: VisitRecord, mark: Mark) -> None:
             record.stopped = mark
     else:
         record.marks[(mark.step, mark.at_s, mark.what)] = mark
+
+
+def protocol_files(study: Study) -> dict[VisitKey, str]:
+    """The name of the protocol's file for every visit that the study asks for."""
+    return {
+        VisitKey(visit.participant, visit.kind, visit.number): visit.protocol
+        for visits in study.asked.values()
+        for visit in visits
+    }
 
 
 def at(seconds: float, zone: tzinfo | None) -> datetime:

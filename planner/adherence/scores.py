@@ -19,7 +19,7 @@ from planner.adherence.learn import learn
 from planner.adherence.model import Adherence, Kept
 from planner.adherence.moments import RecordedMoments
 from planner.adherence.observed import free_after
-from planner.adherence.recorded import VisitRecord, by_visit
+from planner.adherence.recorded import VisitRecord, by_visit, protocol_files
 from planner.adherence.shares import Share
 from planner.record.effort import Happened, VisitKey
 from planner.study.model import Study
@@ -97,7 +97,7 @@ def calibration(pairs: Sequence[tuple[float, bool]]) -> tuple[Bin, ...]:
 
 def chances_and_kept(study: Study, found: Adherence, ahead: Forecasts) -> list[tuple[float, bool]]:
     """For each judged time point its forecast chance, and whether it was kept."""
-    protocols = _protocols(study)
+    protocols = protocol_files(study)
     tables = {name: _chances(one) for name, one in ahead.items()}
     pairs = []
     for point in judged(found):
@@ -118,7 +118,7 @@ def _chances(ahead: Forecast) -> dict[tuple[str, int], float]:
 
 def lengths_s(study: Study, happened: Happened) -> dict[VisitKey, float]:
     """Seconds of each whole recorded visit; those that were stopped or break off are left out."""
-    protocols = _protocols(study)
+    protocols = protocol_files(study)
     wanted = {name: asked(protocol) for name, protocol in study.protocols.items()}
     found = {}
     for key, record in by_visit(happened).items():
@@ -141,7 +141,7 @@ def _length_s(visit: Asked, record: VisitRecord) -> float | None:
 def score(study: Study, happened: Happened, ahead: Forecasts) -> Score:
     """How far the forecasts were off for these visits."""
     pairs = chances_and_kept(study, compare(study, None, happened), ahead)
-    protocols = _protocols(study)
+    protocols = protocol_files(study)
     lengths = [(protocols[key], length_s) for key, length_s in lengths_s(study, happened).items()]
     losses = [
         loss
@@ -186,11 +186,3 @@ def _only(happened: Happened, keys: set[VisitKey]) -> Happened:
         efforts=tuple(effort for effort in happened.efforts if effort.key in keys),
         marks=tuple(mark for mark in happened.marks if mark.key in keys),
     )
-
-
-def _protocols(study: Study) -> dict[VisitKey, str]:
-    return {
-        VisitKey(visit.participant, visit.kind, visit.number): visit.protocol
-        for visits in study.asked.values()
-        for visit in visits
-    }

@@ -363,7 +363,7 @@ def test_a_visit_without_a_record_is_listed_and_in_no_share(by_hand):
     )
     found = compare(study, plan, by_hand.happened_of(by_hand.kept("ROW-02", 1, starts[1])))
     assert [line.presence for line in found.visits] == [
-        "no record, and later visits have one", "recorded", "no record yet"
+        "passed by without a record", "recorded", "still to come"
     ]  # fmt: skip
     assert found.kept == (5, 5)
     assert found.counts == (22, 22, 22, 0, 0, 0)

@@ -40,7 +40,7 @@ def test_every_grouping_has_every_time_point_once(by_hand):
         assert sum(group.share.of for group in groups) == found.kept.of == 60
     assert [(g.name, *g.share) for g in by_rig(found)] == [("M1", 24, 24), ("S1", 32, 36)]
     assert [(g.name, *g.share) for g in by_week(found)] == [("2027-W09", 32, 35), ("2027-W10", 24, 25)]
-    assert [(g.name, *g.share) for g in by_time_point(found)][3] == ("1 min after end of row (after)", 8, 12)
+    assert [(g.name, *g.share) for g in by_time_point(found)][3] == ("1 min after end of row, fvc", 8, 12)
 
 
 def test_nothing_by_staff_member_unless_turned_on(by_hand):

@@ -30,8 +30,8 @@ def test_the_sentence_of_the_first_time_point_after_exercise(judged):
         "Forced vital capacity, the first of 2 measures, was measured at a median of 68 s "
         "(IQR 60–79; 70 % within the window, 95 % CI 40 to 89 %, 7 of 10) after the end of exercise."
     ) in text
-    assert "measured at a median of 15:00 min:s (IQR 15:00–15:00; 100 % within" in text
-    assert "5:00 min:s (IQR 5:00–5:00; 100 % within the window, 95 % CI 72 to 100 %, 10 of 10) before" in text
+    assert "measured at a median of 15:00 min (IQR 15:00–15:00; 100 % within" in text
+    assert "5:00 min (IQR 5:00–5:00; 100 % within the window, 95 % CI 72 to 100 %, 10 of 10) before" in text
     assert "Of all 50 time points, 47 (94 %) were on time (Wilson 95 % CI 84 to 98 %" in text
     assert "not independent" in text
     assert "A block took a median of 3 efforts (IQR 3–3, most 4)." in text

@@ -1,0 +1,162 @@
+"""Counts: rests against the least asked for, numbers of efforts and time points against the forecast."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from statistics import median
+from typing import Any
+
+import altair as alt
+
+from planner.adherence.model import Adherence
+from planner.adherence.numbers import effort_numbers
+from planner.adherence.scores import Bin, Forecasts, calibration, chances_and_kept
+from planner.documents.picture import INK, Picture, Row, picture
+from planner.documents.texts import say
+from planner.study.model import Study
+
+_BIN_S = 5
+_HEIGHT = 120
+
+
+def rests(found: Adherence) -> Picture:
+    """How many rests were so many seconds longer (or shorter) than the least asked for, by manoeuvre."""
+    rows = [
+        {
+            "manoeuvre": line.manoeuvre,
+            "participant": line.key.participant,
+            "visit": found.visit_name(line.key, None),
+            "effort": line.effort,
+            "rest_s": line.rest_s,
+            "asked_s": line.asked_s,
+            "over_s": line.rest_s - line.asked_s,
+        }
+        for line in found.rests
+    ]
+    bins, heads = _rest_bins(rows)
+    x = alt.X("from:Q", title=say("adherence.rests_axis"), scale=alt.Scale(nice=False, padding=4))
+    cut = alt.condition("datum.from < 0", alt.value(INK), alt.value("white"))
+    layers = [
+        alt.Chart()
+        .mark_bar(stroke=INK, strokeWidth=1)
+        .encode(
+            x=x,
+            x2="to:Q",
+            y2=alt.datum(0),
+            y=alt.Y("count:Q", title=None, axis=alt.Axis(tickCount=3)),
+            color=cut,
+        ),
+        alt.Chart().mark_rule(strokeWidth=2).encode(x=alt.datum(0)),
+    ]
+    chart = _rows_of(alt.layer(*layers, data=alt.Data(values=bins)), "head", heads, 50)
+    words = " ".join([say("adherence.rests_words"), *(f"{head}." for head in heads)])
+    return picture("rests", say("adherence.rests_title"), words, chart, rows)
+
+
+def _rest_bins(rows: Sequence[Row]) -> tuple[list[dict[str, Any]], list[str]]:
+    """Bins of 5 s by manoeuvre; what is more than two minutes over stands in the last one."""
+    bins: list[dict[str, Any]] = []
+    heads = []
+    for manoeuvre in dict.fromkeys(row["manoeuvre"] for row in rows):
+        own = [row for row in rows if row["manoeuvre"] == manoeuvre]
+        cut = sum(row["over_s"] < 0 for row in own)
+        middle = median(row["rest_s"] for row in own)
+        values = {
+            "name": manoeuvre,
+            "of": len(own),
+            "cut": cut,
+            "median": f"{middle:g}",
+            "asked": own[0]["asked_s"],
+        }
+        heads.append(say("adherence.rests_row", **values))
+        counts: dict[int, int] = {}
+        for row in own:
+            start = min(120, max(-60, row["over_s"])) // _BIN_S * _BIN_S
+            counts[start] = counts.get(start, 0) + 1
+        bins += [
+            {"head": heads[-1], "from": start, "to": start + _BIN_S, "count": count}
+            for start, count in sorted(counts.items())
+        ]
+    return bins, heads
+
+
+def _rows_of(chart: alt.LayerChart, field: str, heads: Sequence[str], height: int) -> alt.FacetChart:
+    facet = alt.Row(
+        f"{field}:N",
+        sort=list(heads),
+        title=None,
+        header=alt.Header(labelAngle=0, labelAnchor="start", labelAlign="left", labelOrient="top"),
+    )
+    return chart.properties(width=260, height=height).facet(row=facet)
+
+
+def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
+    """How many efforts blocks took (bars) against the forecast (diamonds), by manoeuvre."""
+    lines = effort_numbers(study, found, ahead)
+    rows = [
+        {**line._asdict(), "seen_share": 100 * line.seen / line.of, "forecast_share": 100 * line.forecast}
+        for line in lines
+    ]
+    several = len({line.protocol for line in lines}) > 1
+    heads = {}
+    for row in rows:
+        name = f"{row['protocol']}, {row['manoeuvre']}" if several else row["manoeuvre"]
+        row["head"] = say("adherence.numbers_row", name=name, of=row["of"])
+        heads[row["head"]] = name
+    x = alt.X("efforts:O", title=say("adherence.numbers_axis"), axis=alt.Axis(labelAngle=0))
+    y = alt.Y("seen_share:Q", title=None, scale=alt.Scale(domain=[0, 100]), axis=alt.Axis(tickCount=3))
+    layers = [
+        alt.Chart().mark_bar(color="white", stroke=INK, strokeWidth=1).encode(x=x, y=y),
+        alt.Chart()
+        .mark_point(shape="diamond", filled=True, size=70, color=INK)
+        .encode(x=x, y=alt.Y("forecast_share:Q", title=None)),
+    ]
+    chart = _rows_of(alt.layer(*layers, data=alt.Data(values=rows)), "head", list(heads), 50)
+    parts = [
+        say(
+            "adherence.numbers_line",
+            name=heads[row["head"]],
+            **{k: row[k] for k in ("efforts", "seen", "of")},
+            forecast=f"{row['forecast_share']:.0f}",
+        )
+        for row in rows
+    ]
+    words = " ".join([say("adherence.numbers_words"), *parts])
+    return picture("efforts", say("adherence.numbers_title"), words, chart, rows)
+
+
+def forecasts_kept(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
+    """Of the time points forecast at such a chance (diamonds), how many were kept (circles)."""
+    bins = [one for one in calibration(chances_and_kept(study, found, ahead)) if one.kept.of]
+    rows = [_bin_row(one) for one in bins]
+    x = alt.X("bin:O", title=say("adherence.forecast_axis"), sort=None, axis=alt.Axis(labelAngle=0))
+    y = alt.Y("kept_share:Q", title=say("adherence.weeks_axis"), scale=alt.Scale(domain=[0, 100]))
+    base = alt.Chart(alt.Data(values=rows)).encode(x=x)
+    chart = alt.layer(
+        base.mark_rule(strokeWidth=1.5).encode(y=alt.Y("low:Q", title=None), y2="high:Q"),
+        base.mark_point(size=60, filled=True, fill="white", stroke=INK, strokeWidth=1.5).encode(y=y),
+        base.mark_point(shape="diamond", filled=True, size=60, color=INK, xOffset=14).encode(
+            y=alt.Y("forecast:Q", title=None)
+        ),
+        base.mark_text(baseline="bottom", dy=-4, fontSize=10).encode(y=alt.value(_HEIGHT), text="label:N"),
+    ).properties(width=max(200, 90 * len(rows)), height=_HEIGHT)
+    parts = [say("adherence.forecast_line", **{k: row[k] for k in ("bin", "kept", "of")}) for row in rows]
+    words = " ".join([say("adherence.forecast_words"), *parts])
+    return picture("forecasts", say("adherence.forecast_title"), words, chart, rows)
+
+
+def _bin_row(one: Bin) -> dict[str, Any]:
+    share, low, high = one.kept.share, one.kept.low, one.kept.high
+    assert share is not None  # only bins with time points are drawn
+    assert low is not None
+    assert high is not None
+    return {
+        "bin": say("adherence.forecast_bin", low=f"{100 * one.low:.0f}", high=f"{100 * one.high:.0f}"),
+        "forecast": 100 * (one.forecast or 0.0),
+        "kept": one.kept.kept,
+        "of": one.kept.of,
+        "kept_share": 100 * share,
+        "low": 100 * low,
+        "high": 100 * high,
+        "label": f"{one.kept.kept}/{one.kept.of}",
+    }

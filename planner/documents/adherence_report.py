@@ -1,0 +1,129 @@
+"""One page for the study meeting, and a folder with it, the pictures, the log and the methods."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from pathlib import Path
+
+from planner.adherence.drift import drift
+from planner.adherence.log import log_rows, write_log
+from planner.adherence.methods import methods_paragraph
+from planner.adherence.model import Adherence
+from planner.adherence.scores import Forecasts, forecasts
+from planner.documents.adherence_pictures import Picture, pictures, save
+from planner.documents.shown import plan_words
+from planner.documents.texts import lines, say
+from planner.documents.typeset import PAPERS, typeset
+from planner.schedule.model import Schedule
+from planner.study.model import Study
+
+_HEIGHT_MM = {"a4": 146, "letter": 128}  # of the pictures, so that all else fits on one page
+_HEAD_MM = 7.5
+_MOST = 6  # deviations on the page; the log holds all
+_METHODS = 900  # letters of the methods paragraph that fit; the file holds all of it
+
+
+def write_report(
+    study: Study,
+    schedule: Schedule | None,
+    found: Adherence,
+    folder: Path,
+    *,
+    paper: str = "a4",
+    ahead: Forecasts | None = None,
+) -> tuple[Path, ...]:
+    """Write report, deviation log, methods paragraph, pictures with their data; the paths in that order.
+
+    Reasons already written into a log in that folder stay. `ahead`: forecasts that were made with what
+    has been learned; without it, those of the protocols as they stand.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    drawn = pictures(study, found, ahead or forecasts(study))
+    report, log, methods = (folder / name for name in ("adherence.pdf", "deviations.csv", "methods.txt"))
+    report.write_bytes(report_pdf(study, schedule, found, drawn, paper=paper))
+    write_log(found, log)
+    methods.write_text(methods_paragraph(study, found) + "\n", encoding="utf-8")
+    return (report, log, methods, *(path for picture in drawn for path in save(picture, folder)))
+
+
+def report_pdf(
+    study: Study,
+    schedule: Schedule | None,
+    found: Adherence,
+    drawn: Sequence[Picture],
+    *,
+    paper: str = "a4",
+) -> bytes:
+    """The page: what matters in five lines, the pictures, important deviations, the methods paragraph."""
+    made = _made(study, schedule, found)
+    plan = plan_words(schedule) if schedule else say("adherence.report_no_plan")
+    rows = [row for row in log_rows(found) if row["important"]] or log_rows(found)
+    rows.sort(key=lambda row: row["when"], reverse=True)
+    rows.sort(key=lambda row: not row["what"].startswith("time point"))
+    main, side = drawn[0], drawn[1:]
+    shown = [
+        [row["participant"], row["visit"], row["where"], f"{row['what']}: {row['words']}"]
+        for row in rows[:_MOST]
+    ]
+    values = {
+        "title": say("adherence.report_title"),
+        "heading": f"{say('adherence.report_title')}: {study.name}",
+        "paper": PAPERS[paper],
+        "made": [made.year, made.month, made.day],
+        "lang": say("common.language"),
+        "foot-code": study.name,
+        "foot": " · ".join([*_warnings(study, found), say("adherence.report_foot")]),
+        "page": say("common.page"),
+        "plan": plan,
+        "key": _key_lines(found),
+        "main": _of_picture(main),
+        "main-height": _HEIGHT_MM[paper],
+        "side": [_of_picture(picture) for picture in side],
+        "side-height": (_HEIGHT_MM[paper] - 4 * _HEAD_MM) / 4,
+        "columns": lines("adherence.report_columns"),
+        "deviations-title": _deviations_title(found, len(shown)),
+        "deviations": shown,
+        "none": say("adherence.report_none"),
+        "methods-title": say("adherence.report_methods"),
+        "methods": _cut(methods_paragraph(study, found)),
+        "drift-title": say("adherence.report_drift"),
+        "drift": drift(found).words,
+    }
+    return typeset("adherence_report.typ", values, made)
+
+
+def _made(study: Study, schedule: Schedule | None, found: Adherence) -> datetime:
+    """The latest recorded visit, so that the same record prints the same bytes."""
+    moments = [visit.happened for visit in found.visits if visit.happened]
+    if moments:
+        return max(moments, key=datetime.timestamp)
+    return schedule.made if schedule else datetime.combine(study.first_day, datetime.min.time(), study.zone)
+
+
+def _warnings(study: Study, found: Adherence) -> list[str]:
+    demo = [say("common.demo")] if study.demo else []
+    return [*demo, *([say("common.rehearsed")] if found.rehearsed else [])]
+
+
+def _key_lines(found: Adherence) -> list[str]:
+    """The sentences of the summary up to the deviations; notes are in the log of the page."""
+    return [line for line in found.words().splitlines() if line and ": " in line][:5]
+
+
+def _of_picture(picture: Picture) -> dict[str, str]:
+    return {"title": picture.title, "words": picture.words, "svg": picture.svg()}
+
+
+def _deviations_title(found: Adherence, shown: int) -> str:
+    important = sum(deviation.important for deviation in found.deviations)
+    if important or not found.deviations:
+        return say("adherence.report_deviations", shown=shown, all=important)
+    return say("adherence.report_deviations_all", shown=shown, all=len(found.deviations))
+
+
+def _cut(words: str) -> str:
+    """Whole sentences, as many as fit on the page."""
+    if len(words) <= _METHODS:
+        return words
+    return words[: words.rindex(". ", 0, _METHODS) + 1] + " " + say("adherence.report_more")
