@@ -1,4 +1,4 @@
-"""YAML and CSV files to values that know their line: `read_yaml(path) -> Tree`, `read_table(...) -> Table`."""
+"""YAML and CSV files to values that know their line: `read_yaml(path) -> Tree`, `read_table(...)`."""
 
 from planner.files.inside import inside
 from planner.files.table import MOST_TABLE_BYTES, Row, Table, head_is_sound, in_columns, read_table

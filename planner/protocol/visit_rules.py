@@ -9,6 +9,7 @@ from planner.protocol import values
 from planner.protocol.nearest import nearest
 from planner.protocol.seen import Seen
 
+MOST_BLOCKS = 10_000
 KINDS = ("takes", "measure", "rest")
 OF_TASKS = ("rig", "staff", "clear", "watch")
 
@@ -25,8 +26,22 @@ def check_visit(steps: list[Seen]) -> None:
             _check_times(during, falling=False)
         if isinstance(step.get("due").node, dict):
             _check_due(number, steps, ids)
+    _check_size(steps)
     if steps and steps[0].has("starts_within"):
         steps[0].get("starts_within").key_fault("nothing-before", "no step comes before the first one")
+
+
+def _check_size(steps: list[Seen]) -> None:
+    """A few lines can ask for millions of blocks: every time point measures every manoeuvre."""
+    count = 0
+    for step in steps:
+        times = len(step.get("due").get("at").items()) or 1
+        count += times * (len(step.get("measure").items()) or 1)
+        for during in step.get("during").items():
+            count += len(during.get("at").items()) * len(during.get("measure").items())
+        if count > MOST_BLOCKS:
+            step.key_fault("too-many-blocks", f"with this step, the visit has more than {MOST_BLOCKS} blocks")
+            return
 
 
 def _check_kind(step: Seen) -> None:

@@ -10,7 +10,6 @@ import pytest
 from planner.faults import Fault, FaultyInput, Place
 from planner.protocol.model import Protocol
 from planner.protocol.read import read_protocol
-from tests.protocol.mutate import mutants
 
 COUNT = 10_000
 
@@ -30,7 +29,7 @@ def lines_of(data: bytes) -> int:
 
 
 @pytest.mark.timeout(120)
-def test_no_mutant_brings_anything_but_a_protocol_or_its_faults(tmp_path: Path):
+def test_no_mutant_brings_anything_but_a_protocol_or_its_faults(tmp_path: Path, mutants):
     path = tmp_path / "mutant.yaml"
     codes: Counter[str] = Counter()
     for data in mutants(20_270_301, COUNT):
