@@ -12,7 +12,7 @@ from planner.record.append import Outcome
 from planner.record.drafts import Hand, line_draft, signed
 from planner.record.effort import VisitKey
 from planner.record.events import Content, Draft, Kind
-from planner.record.lines import REHEARSED, Line, plain_text
+from planner.record.lines import REHEARSED, Line, is_rehearsed, plain_text
 from planner.record.live import VisitNow
 from planner.record.parts import Part
 from planner.record.store import Store
@@ -127,11 +127,10 @@ class TestDay:
 
     def note(self, text: str, part: Part | None = None, *, token: str | None = None) -> Deed:
         """A note about the visit, or about one part of it."""
-        if not text.strip():
+        text = plain_text(text)
+        if not text:
             return Deed(refused="the note is empty")
-        return self._send(
-            [self._plain(Kind.NOTE, part, text.strip(), token or self.shown.token(f"note {text}"))]
-        )
+        return self._send([self._plain(Kind.NOTE, part, text, token or self.shown.token(f"note {text}"))])
 
     def undo(self, seqs: Sequence[int], reason: str, *, token: str | None = None) -> Deed:
         """Take back those lines, with a reason; what was recorded stays to be seen among the events."""
@@ -159,11 +158,7 @@ class TestDay:
         )
 
     def _note(self, text: str) -> str:
-        """In a rehearsal every line says so."""
-        text = plain_text(text)
-        if not self.store.rehearsed:
-            return text
-        return f"{REHEARSED}; {text}" if text else REHEARSED
+        return _marked(self.store, text)
 
     def _plain(self, kind: Kind, part: Part | None, text: str, token: str) -> Draft:
         key: VisitKey = self.shown.key
@@ -203,6 +198,7 @@ def correct(
     rows = {row.seq: row for row in store.rows_of(seqs)}
     if lacking := [seq for seq in seqs if seq not in rows]:
         return Deed(refused=f"line {lacking[0]} does not stand in the record, or was undone already")
+    note = None if note is None else _marked(store, note)
     drafts = [
         _correction(rows[seq], hand, reason, undo, started, value, acceptable, note, token) for seq in seqs
     ]
@@ -224,7 +220,7 @@ def _correction(
         was.value if value is None else f"{value:f}",
         was.unit,
         was.acceptable if acceptable is None else acceptable,
-        (was.note or "") if note is None else plain_text(note),
+        (was.note or "") if note is None else note,
         plain_text(reason),
     )
     draft = Draft(
@@ -233,6 +229,14 @@ def _correction(
         undone=undo, content=said,
     )  # fmt: skip
     return signed(replace(draft, token=f"{token}:{was.seq}") if token else draft, hand)
+
+
+def _marked(store: Store, text: str) -> str:
+    """The note without control characters; in a rehearsal every line says so."""
+    text = plain_text(text)
+    if not store.rehearsed or is_rehearsed(text):
+        return text
+    return f"{REHEARSED}; {text}" if text else REHEARSED
 
 
 def deed(outcomes: Sequence[Outcome], warnings: tuple[str, ...]) -> Deed:

@@ -103,6 +103,7 @@ def _each(batch: Batch, known: Known, request: Request, clock: str) -> tuple[Out
 
 
 def _one(batch: Batch, known: Known, draft: Draft, clock: str) -> Outcome:
+    draft = known.fit_to_keep(draft)
     if (seq := known.token(draft.token)) is not None:
         return Outcome("already there", seq)
     if draft.kind in LINES:

@@ -147,7 +147,7 @@ def _put_back(store: Store, copy: Store, anyway: bool) -> Path | None:
         if store.path is None:
             copy_events(copy.engine, store.engine)
         else:
-            lacking = _lacking(store, newest.seq, newest.hash)
+            lacking = _lacking(store, copy)
             if lacking and not anyway:
                 words = f"the record holds {lacking} events that the backup lacks"
                 raise RecordTrouble("newer", words, "They would be lost from it; say so if that is meant.")
@@ -160,12 +160,14 @@ def _put_back(store: Store, copy: Store, anyway: bool) -> Path | None:
         return kept
 
 
-def _lacking(store: Store, seq: int, digest: str) -> int:
-    """How many events of the record do not stand in a copy that ends with this one."""
-    with store.engine.connect().execution_options(testday_reads=True) as connection:
-        last = read_head(connection).seq
-        same = connection.execute(sa.select(event.c.hash).where(event.c.seq == seq)).scalar()
-    return last - seq if last <= seq or same == digest else last
+def _lacking(store: Store, copy: Store) -> int:
+    """How many events of the record do not stand in the copy: none where the copy goes on from the record."""
+    ours, theirs = _hashes(store), _hashes(copy)
+    return sum(theirs.get(seq) != digest for seq, digest in ours.items())
+
+
+def _hashes(store: Store) -> dict[int, str]:
+    return {row.seq: row.hash for row in store.read(sa.select(event.c.seq, event.c.hash))}
 
 
 def _copy_in(copy: Store, store: Store) -> None:

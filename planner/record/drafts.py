@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from decimal import Decimal
 from typing import Any
@@ -34,6 +34,8 @@ def line_draft(line: Line, hand: Hand, token: str | None = None) -> Draft:
     else:
         kind, said = Kind.EFFORT, Content(note=line.note)
     key = line.key
+    if line.by_device is not None:
+        hand = replace(hand, device_clock=line.by_device)
     return signed(
         Draft(
             kind, key.participant, key.visit, key.number, line.step, line.at_s, line.manoeuvre, line.effort,
@@ -49,8 +51,6 @@ def _token(token: str | None) -> dict[str, Any]:
 
 def signed(draft: Draft, hand: Hand) -> Draft:
     """The draft with who, where and when by their device."""
-    from dataclasses import replace
-
     clock = hand.device_clock.astimezone(UTC).isoformat() if hand.device_clock else None
     return replace(
         draft,

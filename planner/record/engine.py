@@ -125,8 +125,19 @@ def migrate(engine: Engine) -> None:
         connection.commit()
 
 
+def is_ready(engine: Engine, path: Path) -> bool:
+    """Whether the file holds a record of the newest form, so that nothing need be written to open it."""
+    try:
+        return path.stat().st_size > 0 and version(engine) == HEAD and kind_of(engine) is not None
+    except CAUGHT:
+        return False  # perhaps somebody is making it at this moment
+
+
 def bring_up(engine: Engine, *, rehearsed: bool) -> None:
-    """Make or migrate an SQLite record; refuse one of the other kind, or that a newer version has made."""
+    """Make or migrate an SQLite record; refuse one of the other kind, or that a newer version has made.
+
+    Others must be kept out where the record is in use: they would starve this one's transaction.
+    """
     try:
         found = version(engine)
         if found is None or found < HEAD:
@@ -138,22 +149,32 @@ def bring_up(engine: Engine, *, rehearsed: bool) -> None:
         raise in_words(error) from error
 
 
+_KIND = sa.select(about.c.value).where(about.c.name == "kind")
+
+
+def kind_of(engine: Engine) -> str | None:
+    """`real` or `rehearsed`, as written into the record; None where that is not yet done."""
+    with engine.connect().execution_options(testday_reads=True) as connection:
+        found = connection.execute(_KIND).scalar()
+    return None if found is None else str(found)
+
+
 def mark_kind(engine: Engine, *, rehearsed: bool) -> None:
     """Write once into the record whether it is a rehearsal; RecordTrouble where it is of the other kind."""
-    wanted, query = (
-        "rehearsed" if rehearsed else "real",
-        sa.select(about.c.value).where(about.c.name == "kind"),
-    )
-    with engine.connect().execution_options(testday_reads=True) as connection:
-        found = connection.execute(query).scalar()
-    if found is None:
+    wanted = "rehearsed" if rehearsed else "real"
+    if kind_of(engine) is None:
         with engine.begin() as connection:
-            if connection.execute(query).scalar() is None:
+            if connection.execute(_KIND).scalar() is None:
                 connection.execute(sa.insert(about).values(name="kind", value=wanted))
-    elif found != wanted:
-        raise RecordTrouble(
-            "kind", f"this record is {found}, and {wanted} was asked for", "Name the other file."
-        )
+    refuse_other_kind(engine, rehearsed=rehearsed)
+
+
+def refuse_other_kind(engine: Engine, *, rehearsed: bool) -> None:
+    """RecordTrouble where the record is not of the kind that is asked for."""
+    wanted, found = "rehearsed" if rehearsed else "real", kind_of(engine)
+    if found != wanted:
+        words = f"this record is {found}, and {wanted} was asked for"
+        raise RecordTrouble("kind", words, "Name the other file.")
 
 
 def refuse_network(path: Path) -> None:

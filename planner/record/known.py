@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal, NamedTuple
@@ -12,11 +12,12 @@ from typing import Any, Literal, NamedTuple
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
 
-from planner.record.events import LINES, Draft, Kind
+from planner.record.events import LINES, Content, Draft, Kind
 from planner.record.lines import EffortKey, LineKey
 from planner.record.tables import content, event, events_query
 
 _AT_ONCE = 500
+WITHDRAWN = "this participant has withdrawn and the readings were removed; nothing more is taken"
 
 Said = tuple[object, ...]  # what a line says, in a form that compares
 
@@ -51,11 +52,14 @@ class Known:
     refused: dict[tuple[str, str], int] = field(default_factory=dict)
     plans: dict[int, str] = field(default_factory=dict)
     last_plan: tuple[int, int] | None = None  # its event, its version
+    gone: set[str] = field(default_factory=set)  # participants whose readings were removed
 
     @classmethod
     def read(cls, connection: Connection, drafts: Sequence[Draft]) -> Known:
         """What concerns these drafts."""
         known = cls()
+        withdrawn = sa.select(event.c.participant).where(event.c.kind == str(Kind.REMOVAL))
+        known.gone = {row.participant for row in connection.execute(withdrawn)}
         known._read_tokens(connection, [draft.token for draft in drafts])
         visits = sorted(
             {(d.participant or "", d.visit or "") for d in drafts if d.kind in {*LINES, Kind.CORRECTION}}
@@ -116,6 +120,8 @@ class Known:
 
     def judge(self, draft: Draft) -> tuple[Literal["already there", "refused"], int | None, str] | None:
         """What becomes of a line that is not new; None where it is."""
+        if draft.participant in self.gone:
+            return "refused", None, WITHDRAWN
         key, said = _key(draft), _said_by(draft)
         if story := self.stories.get(key):
             for version in story.versions:
@@ -151,6 +157,8 @@ class Known:
 
     def objection(self, draft: Draft) -> str | None:
         """Why a draft that is no line cannot stand; None where it can."""
+        if draft.participant in self.gone and draft.kind not in (Kind.REMOVAL, Kind.REFUSED):
+            return WITHDRAWN
         if draft.kind is Kind.PLAN and draft.plan_version in self.plans:
             if self.plans[draft.plan_version] != _fingerprint(draft.content.raw):
                 return (
@@ -170,6 +178,13 @@ class Known:
         if not draft.undone and latest.said == _said_by(draft) and _same_time(latest.started, draft.started):
             return "the correction changes nothing"
         return None
+
+    def fit_to_keep(self, draft: Draft) -> Draft:
+        """The draft; of a refused row that names somebody withdrawn, without its cells."""
+        raw = draft.content.raw.casefold()
+        if draft.kind is Kind.REFUSED and any(code.casefold() in raw for code in self.gone):
+            return replace(draft, content=Content(reason=draft.content.reason))
+        return draft
 
     def same(self, draft: Draft) -> int | None:
         """The event that already says what this draft says, where saying it twice means nothing."""

@@ -54,6 +54,9 @@ class Line:
     note: str = ""
     row: int = 0
     cells: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
+    by_device: datetime | None = field(
+        default=None, compare=False
+    )  # `started` by a device whose clock was off
 
     @property
     def line_key(self) -> LineKey:

@@ -21,7 +21,9 @@ from planner.record.efforts_file import EffortsFile
 from planner.record.engine import (
     bring_up,
     database_file,
+    is_ready,
     private_folder,
+    refuse_other_kind,
     schema_name,
     sqlite_engine,
 )
@@ -230,8 +232,13 @@ def open_store(study: Study, *, rehearsed: bool = False, url: str | None = None)
         return Store(study, engine, rehearsed, Writer(engine, folder, rehearsed=rehearsed), None)
     path = database_file(study, rehearsed=rehearsed)
     engine = sqlite_engine(path)
-    bring_up(engine, rehearsed=rehearsed)
-    return Store(study, engine, rehearsed, Writer(engine, folder, rehearsed=rehearsed), path)
+    writer = Writer(engine, folder, rehearsed=rehearsed)
+    if is_ready(engine, path):
+        refuse_other_kind(engine, rehearsed=rehearsed)
+    else:
+        with writer.alone():
+            bring_up(engine, rehearsed=rehearsed)
+    return Store(study, engine, rehearsed, writer, path)
 
 
 def open_recorded(study: Study, *, url: str | None = None) -> Store:
