@@ -13,6 +13,7 @@ _BREATH_UNITS = {"L", "l", "mL", "L/s", "L/min", "cmH2O", "kPa", "mmHg"}
 _PRESSURE_UNITS = {"cmH2O", "kPa", "mmHg"}
 _WALK = re.compile(r"\bwalk", re.IGNORECASE)
 _COLD = re.compile(r"\bcold\b", re.IGNORECASE)
+_CHAIR = re.compile(r"\bchair", re.IGNORECASE)
 _LOADED = re.compile(r"\bMVV\b|\bload", re.IGNORECASE)
 _BREATHS = re.compile(
     r"fvc|fev|\bpef\b|\bmvv\b|spirom|vital capacity|\bmip\b|\bmep\b|mouth pressure|snip", re.IGNORECASE
@@ -79,13 +80,14 @@ def _before_efforts(protocol: Protocol) -> Iterator[str]:
 
 
 def around_exercise(protocol: Protocol) -> tuple[str, ...]:
-    """Short lines that stand beside the bout; empty where there is none."""
+    """Short lines beside the bout, save those that the protocol has of its own; empty without a bout."""
     if not bouts(protocol):
         return ()
+    told = " ".join(protocol.cautions)
     found = [say("care.challenge")] if has_breaths(protocol) else []
-    if is_soon_after_exercise(protocol):
+    if is_soon_after_exercise(protocol) and not _CHAIR.search(told):
         found.append(say("care.after_exercise"))
-    if _mentions(protocol, _COLD):
+    if _mentions(protocol, _COLD) and not _COLD.search(told):
         found.append(say("care.cold"))
     return tuple(found)
 

@@ -51,8 +51,8 @@ def short_words(manoeuvre: Manoeuvre) -> str:
 
 
 def check_lines(manoeuvre: Manoeuvre) -> list[str]:
-    """A sum to fill in by hand for each line of the rule: `largest __ − next __ = __ at most 0.150 L`."""
-    return [f"{_difference(line)} {_allowed(line)}" for line in manoeuvre.enough]
+    """A sum to fill in by hand for each line of the rule: `two largest FVC: __ − __ = __`."""
+    return [f"{_difference(line)}{_allowed(line)}" for line in manoeuvre.enough]
 
 
 def _alike(manoeuvre: Manoeuvre) -> list[list[EnoughLine]]:
@@ -95,11 +95,8 @@ def _difference(line: EnoughLine) -> str:
 
 
 def _allowed(line: EnoughLine) -> str:
+    """Where a share is allowed, the blank for what it comes to; an amount stands in the rule already."""
     percents = [q for q in line.within if q.is_percent]
-    amounts = [q for q in line.within if not q.is_percent]
     if not percents:
-        return say("rule.allowed", allowed=_amount(max(amounts, key=lambda q: q.value)))
-    percent = _amount(max(percents, key=lambda q: q.value))
-    if not amounts:
-        return say("rule.allowed_percent", percent=percent)
-    return say("rule.allowed_wider", amount=_amount(max(amounts, key=lambda q: q.value)), percent=percent)
+        return ""
+    return say("rule.allowed_percent", percent=_amount(max(percents, key=lambda q: q.value)))

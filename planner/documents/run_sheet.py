@@ -3,13 +3,22 @@
 from __future__ import annotations
 
 import re
+from itertools import groupby
 from typing import NamedTuple
 
 from planner.documents import care
 from planner.documents.qr import code_svg, code_text
 from planner.documents.rule_words import joined
 from planner.documents.sheet_rows import rows
-from planner.documents.shown import date_words, hhmm, page_values, placed_words, plan_words, protocol_of
+from planner.documents.shown import (
+    date_words,
+    hhmm,
+    length_words,
+    page_values,
+    placed_words,
+    plan_words,
+    protocol_of,
+)
 from planner.documents.texts import say
 from planner.documents.typeset import typeset
 from planner.protocol.model import Manoeuvre, Protocol
@@ -20,12 +29,13 @@ SITE = ("person in charge", "emergency number", "defibrillator", "oxygen", "reli
 
 
 _PAGES = re.compile(rb"/Type/Pages/Count (\d+)")
-TIGHTEST = 2
+TIGHTEST = 3
 MOST_PAGES = 2
+_FEW_BLOCKS = 5
 
 
 class Fitted(NamedTuple):
-    """A sheet and how tightly it had to be set: 0 is roomy, 2 the tightest."""
+    """A sheet and how tightly it had to be set: 0 is roomy, 3 the tightest."""
 
     pdf: bytes
     level: int
@@ -39,13 +49,24 @@ def run_sheet(study: Study, schedule: Schedule, visit: PlacedVisit, *, paper: st
 def fitted_run_sheet(
     study: Study, schedule: Schedule, visit: PlacedVisit, *, paper: str = "a4", level: int = 0
 ) -> Fitted:
-    """The roomiest setting from `level` on that keeps to two pages, or else the tightest."""
+    """The roomiest setting from `level` on that keeps to two pages; a tighter one where that saves a page."""
     values = run_sheet_values(study, schedule, visit, paper=paper)
-    while True:
-        pdf = typeset("run_sheet.typ", {**values, "level": level}, schedule.made)
-        if level == TIGHTEST or pages(pdf) <= MOST_PAGES:
-            return Fitted(pdf, level)
-        level += 1
+
+    def set_at(tightness: int) -> Fitted:
+        return Fitted(typeset("run_sheet.typ", {**values, "level": tightness}, schedule.made), tightness)
+
+    found = set_at(level)
+    while pages(found.pdf) > MOST_PAGES and found.level < TIGHTEST:
+        found = set_at(found.level + 1)
+    if level == 0 and found.level == 0 and pages(found.pdf) == MOST_PAGES and _is_short(visit):
+        shorter = (set_at(tightness) for tightness in range(1, TIGHTEST))
+        found = next((one for one in shorter if pages(one.pdf) == 1), found)
+    return found
+
+
+def _is_short(visit: PlacedVisit) -> bool:
+    """Whether one page may be enough."""
+    return sum(activity.manoeuvre is not None for activity in visit.activities) <= _FEW_BLOCKS
 
 
 def pages(pdf: bytes) -> int:
@@ -73,8 +94,8 @@ def run_sheet_values(
         "date": date,
         "arrival": say("run_sheet.arrival", clock=hhmm(visit.start)),
         "end": say("run_sheet.planned_end", clock=hhmm(visit.end)),
-        "plan": say("run_sheet.plan_short", version=schedule.version),
-        "plan-words": plan_words(schedule),
+        "plan": _plan(study, schedule),
+        "foot": say("common.footer", plan=plan_words(schedule)),
         "qr": code_svg(code),
         "qr-alt": say("run_sheet.qr", text=code),
         "cleared": say("run_sheet.cleared"),
@@ -83,6 +104,7 @@ def run_sheet_values(
         "before-title": say("run_sheet.before_title"),
         "before": list(care.before_efforts(protocol)),
         "how": say("run_sheet.how_to_fill"),
+        "how-short": say("run_sheet.how_short"),
         "rows": rows(protocol, visit),
         "stop-title": say("run_sheet.stop_title"),
         "stop": _stop(protocol),
@@ -90,6 +112,7 @@ def run_sheet_values(
         "cautions": list(protocol.cautions),
         "around": list(care.around_exercise(protocol)),
         "short": short_of_time(protocol),
+        "rests": rests_words(protocol),
         "unwell": say("run_sheet.unwell"),
         "no-leaving": say("run_sheet.no_leaving") if care.bouts(protocol) else "",
         "may-leave": say("run_sheet.may_leave"),
@@ -98,12 +121,31 @@ def run_sheet_values(
     }
 
 
+def _plan(study: Study, schedule: Schedule) -> str:
+    if study.demo:
+        return say("run_sheet.plan_demo", version=schedule.version, demo=say("common.demo"))
+    return say("run_sheet.plan_short", version=schedule.version)
+
+
+def rests_words(protocol: Protocol) -> str:
+    """The least rest between efforts, named once: one for all, or one for each manoeuvre."""
+    own = {m.title: m.rest_s for m in protocol.manoeuvres.values() if m.at_most > 1 and m.rest_s}
+    if not own:
+        return ""
+    if len(set(own.values())) == 1:
+        return say("run_sheet.rests", list=length_words(next(iter(own.values()))))
+    parts = [say("run_sheet.rest_of", what=what, length=length_words(s)) for what, s in own.items()]
+    return say("run_sheet.rests", list=", ".join(parts))
+
+
 def _site(study: Study) -> list[dict[str, str]]:
     return [{"label": say(f"on_site.{key}"), "value": study.on_site.get(key, "").strip()} for key in SITE]
 
 
 def _site_missing(study: Study) -> str:
     missing = [say(f"on_site.{key}").lower() for key in SITE if not study.on_site.get(key, "").strip()]
+    if len(missing) == len(SITE):
+        return say("run_sheet.site_all_missing")
     return say("run_sheet.site_missing", missing=joined(missing)) if missing else ""
 
 
@@ -136,21 +178,35 @@ def stop_if_words(manoeuvre: Manoeuvre) -> list[str]:
 
 def short_of_time(protocol: Protocol) -> str:
     """What to leave out first, from the protocol's `priority`; who to ask where it names none."""
-    names = [_priority_words(protocol, entry) for entry in protocol.priority]
+    names = [_priority_names(protocol, entry) for entry in protocol.priority]
     if not names:
         return say("run_sheet.no_order")
     if len(names) == 1:
-        return say("run_sheet.keep_one", kept=names[0])
+        return say("run_sheet.keep_one", kept=_in_step(*names[0]))
     if len(names) == 2:
-        return say("run_sheet.short_of_time", first=names[1], last=names[0])
-    order = "; ".join(f"{number} {name}" for number, name in enumerate(names, 1))
-    return say("run_sheet.keep_order", order=order)
+        (kept, kept_step), (left, left_step) = names
+        last = _in_step(kept, kept_step)
+        first = left if left_step == kept_step else _in_step(left, left_step)
+        return say("run_sheet.leave_out", first=first, last=last)
+    found = [
+        _in_step(", ".join(name for name, _ in group) if all(name for name, _ in group) else "", step)
+        for step, group in ((step, list(same)) for step, same in groupby(names, key=lambda n: n[1]))
+    ]
+    return say("run_sheet.keep_order", order=", ".join(found))
 
 
-def _priority_words(protocol: Protocol, entry: str) -> str:
+def _priority_names(protocol: Protocol, entry: str) -> tuple[str, str]:
+    """The manoeuvre's short name ("" for the whole step) and the step's title."""
     step_id, _, manoeuvre_id = entry.partition("/")
     step = protocol.step(step_id)
-    if not manoeuvre_id:
-        return step.title
-    manoeuvre = protocol.manoeuvres[manoeuvre_id]
-    return say("run_sheet.in_step", manoeuvre=manoeuvre.title, step=step.title)
+    name = short_name(protocol.manoeuvres[manoeuvre_id]) if manoeuvre_id else ""
+    return name, step.title
+
+
+def _in_step(name: str, step: str) -> str:
+    return say("run_sheet.in_step", manoeuvre=name, step=step) if name else step
+
+
+def short_name(manoeuvre: Manoeuvre) -> str:
+    """`FVC`: the first reading, or the title where there is none."""
+    return next(iter(manoeuvre.readings), manoeuvre.title)

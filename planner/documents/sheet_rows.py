@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from datetime import datetime
 from itertools import groupby
 
 from planner.clock import later, seconds_between
@@ -31,6 +32,10 @@ class _Sheet:
         self.activities = sorted(visit.activities, key=lambda a: (a.start.timestamp(), a.end.timestamp()))
         self.said: set[str] = set()
         self.headed: str | None = None
+        self.latest_bar: tuple[str, str] | None = (
+            None  # the step and the end of it that was last written down
+        )
+        self.bouts = [s.id for s in protocol.visit if s.exercise]
         self.anchors = {
             (s.due.anchor, s.due.anchored) for s in protocol.visit if s.due and s.due.side == "after"
         }
@@ -41,12 +46,19 @@ class _Sheet:
             step = self.protocol.step(step_id)
             activities = list(found)
             if (step_id, "start") in self.anchors:
+                self.latest_bar = (step_id, "start")
                 yield self._bar(say("run_sheet.started_bar", what=step.title), activities[0].start)
             for _, group in groupby(activities, key=lambda a: (a.at_s, a.manoeuvre is None)):
                 yield from self._group(step, list(group))
             last = activities[-1] is next(a for a in reversed(ordered) if a.step == step_id)
-            if last and (step.exercise or (step_id, "end") in self.anchors):
+            if last and self._has_end_bar(step):
+                self.latest_bar = (step_id, "end")
                 yield self._end_bar(step, activities)
+
+    def _has_end_bar(self, step: Step) -> bool:
+        """Whether something counts from its end; a warm-up that leads into the next bout needs no bar."""
+        counts = (step.id, "end") in self.anchors or step.watch is not None
+        return counts or step.id in self.bouts[-1:]
 
     def _bouts_before_their_blocks(self) -> Iterator[Activity]:
         """By start, but the blocks inside a bout right after it, before anything that starts with it."""
@@ -78,8 +90,7 @@ class _Sheet:
             words = [say("run_sheet.rest", length=length_words(step.rest_s or 0))]
         else:
             words = [_takes_words(step.takes)]
-        if step.starts_within_s is not None:
-            words.append(say("run_sheet.starts_within", length=length_words(step.starts_within_s)))
+        words += _starts_words(step)
         due = self._due_lines(step, [activity]) if step.due else []
         return {
             "kind": "part",
@@ -87,7 +98,7 @@ class _Sheet:
             "name": step.title,
             "who": who_words(activity),
             "words": " · ".join(words),
-            "say": [say("run_sheet.say", text=text) for text in step.say],
+            "say": said_words(step.say),
             "due": due,
             "started": say("run_sheet.started") if step.exercise else "",
             "done": say("run_sheet.done"),
@@ -96,12 +107,11 @@ class _Sheet:
     def _heading(self, step: Step, activities: list[Activity]) -> Row:
         inside = step.takes is not None
         words = []
-        if step.starts_within_s is not None:
-            words.append(say("run_sheet.starts_within", length=length_words(step.starts_within_s)))
+        words += _starts_words(step)
         if inside and any(d.if_reached for d in step.during):
             words.append(say("run_sheet.if_reached"))
         due = self._due_lines(step, activities)
-        again, self.headed = self.headed == step.id, step.id
+        again, self.headed = self.headed == step.id or step.takes is not None, step.id
         return {
             "kind": "group",
             "clock": hhmm(activities[0].first_effort or activities[0].start),
@@ -116,15 +126,16 @@ class _Sheet:
             return []
         if step.takes is not None and step.during:
             point = _during_point(step.during, at_s, activities)
-            return after_lines(point, say("run_sheet.after_start", what=step.title))
+            return after_lines(point, say("run_sheet.start_of_exercise"))
         assert step.due is not None
         point = next(p for p in step.due.time_points if p.at_s == at_s)
         anchor = self.protocol.step(step.due.anchor)
         if step.due.side == "before":
             return [self._before_line(point, anchor)]
-        if step.due.anchored == "start":
-            return after_lines(point, say("run_sheet.after_start", what=anchor.title))
-        return after_lines(point, end_words(self.protocol, anchor))
+        if self.latest_bar == (anchor.id, step.due.anchored):
+            return after_lines(point, "")
+        key = "run_sheet.after_start" if step.due.anchored == "start" else "run_sheet.after_end"
+        return after_lines(point, say(key, what=anchor.title))
 
     def _before_line(self, point: TimePoint, anchor: Step) -> str:
         start = min((a.start for a in self.activities if a.step == anchor.id), key=lambda s: s.timestamp())
@@ -149,14 +160,11 @@ class _Sheet:
         self.said.update(new)
         first = activity.first_effort or activity.start
         ready = say("run_sheet.ready", clock=hhmm(activity.start)) if first != activity.start else ""
-        pause = manoeuvre.at_most > 1 and manoeuvre.rest_s
-        rest = say("run_sheet.rest_between", length=length_words(manoeuvre.rest_s)) if pause else ""
         return {
             "kind": "block",
             "clock": hhmm(first),
             "name": efforts_words(manoeuvre),
             "ready": ready,
-            "rest": rest,
             "who": who_words(activity),
             "most": manoeuvre.at_most,
             "least": manoeuvre.at_least,
@@ -165,12 +173,14 @@ class _Sheet:
             "checks": check_lines(manoeuvre),
             "short": short_words(manoeuvre),
             "title": manoeuvre.title,
-            "say": [say("run_sheet.say", text=text) for text in new],
+            "say": said_words(new),
         }
 
     def _end_bar(self, step: Step, activities: list[Activity]) -> Row:
         bout = activities[0] if step.takes is not None else activities[-1]
         what = "run_sheet.exercise_bar" if step.exercise else "run_sheet.ended_bar"
+        if step.exercise and len(self.bouts) > 1:
+            what = "run_sheet.exercise_bar_of"
         bar = self._bar(say(what, what=step.title), bout.end)
         if bout.watch is not None:
             who = ", ".join(f"{role} {person}" for role, person in bout.watch.staff.items())
@@ -182,8 +192,8 @@ class _Sheet:
         bar["exercise"] = step.exercise
         return bar
 
-    def _bar(self, words: str, moment: object) -> Row:
-        clock = hhmm(moment)  # type: ignore[arg-type]
+    def _bar(self, words: str, moment: datetime) -> Row:
+        clock = hhmm(moment)
         return {
             "kind": "bar",
             "words": words,
@@ -193,8 +203,19 @@ class _Sheet:
         }
 
 
-def _sentence(words: str) -> str:
-    return f"{words[:1].upper()}{words[1:]}."
+def said_words(texts: Sequence[str]) -> str:
+    """What to say, each text in its own quotes; empty where there is nothing."""
+    if not texts:
+        return ""
+    return say("run_sheet.say", texts=" ".join(say("run_sheet.say_one", text=text) for text in texts))
+
+
+def _starts_words(step: Step) -> list[str]:
+    if step.starts_within_s is None:
+        return []
+    if step.starts_within_s == 0:
+        return [say("run_sheet.starts_at_once")]
+    return [say("run_sheet.starts_within", length=length_words(step.starts_within_s))]
 
 
 def _takes_words(takes: Length) -> str:
@@ -219,20 +240,17 @@ def _during_point(during: tuple[During, ...], at_s: int, activities: list[Activi
 
 
 def after_lines(point: TimePoint, what: str) -> list[str]:
-    """The due time to write down, the last that is on time, and the first where it is earlier."""
-    found = [say("run_sheet.due_after", at=length_words(point.at_s), what=what)]
+    """The due time to write down, the last that is on time, and the first where it is earlier.
+
+    Without `what` they count from the moment that was last written down.
+    """
+    key = "run_sheet.due_after" if what else "run_sheet.due_after_this"
+    found = [say(key, at=length_words(point.at_s), what=what)]
     most = length_words(point.at_s + point.late_s)
     found.append(say("run_sheet.not_after", time=most))
     if point.early_s:
         found.append(say("run_sheet.not_before", time=length_words(max(0, point.at_s - point.early_s))))
     return found
-
-
-def end_words(protocol: Protocol, anchor: Step) -> str:
-    """`end of exercise`, or where there are several bouts (or another anchor) `end of rowing`."""
-    if anchor.exercise and sum(step.exercise for step in protocol.visit) == 1:
-        return say("run_sheet.end_of_exercise")
-    return say("run_sheet.after_end", what=anchor.title)
 
 
 def who_words(activity: Activity) -> str:

@@ -147,7 +147,7 @@ def lay(protocol: Protocol, begins: datetime, *, efforts: int = 3, people: dict[
                 at_s=at_s,
                 manoeuvre=man.id if man else None,
                 rigs=tuple(rigs.get(c, c) for c in rig_classes),
-                staff={role: roles.get(role, "K1") for role in staff},
+                staff={role: roles.get(role, f"K{n}") for n, role in enumerate(staff, 3)},
                 start=start,
                 first_effort=later(start, man.prepare_s) if man else None,
                 end=end,
@@ -167,7 +167,7 @@ def lay(protocol: Protocol, begins: datetime, *, efforts: int = 3, people: dict[
             begun = now
             watching = None
             if step.watch:
-                who = {role: roles[role] for role in step.watch.staff}
+                who = {role: roles.get(role, "K3") for role in step.watch.staff}
                 watching = lambda end, s=step, w=who: PlacedWatch(w, later(end, s.watch.for_s))  # noqa: E731
             now = add(
                 step.id,
