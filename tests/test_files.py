@@ -84,6 +84,22 @@ def test_all_traps_of_a_file_are_told_at_once():
     assert faults == ["1:4:anchor", "2:4:alias", "3:1:duplicate-key", "4:4:tag"]
 
 
+def test_tabs_at_the_end_of_a_line_mean_nothing():
+    tree, faults = read("a: 1\t\r\n\t\nb:  \t\n  - c")
+    assert tree is not None
+    assert (tree.value, faults) == ({"a": "1", "b": ["c"]}, [])
+
+
+@pytest.mark.parametrize(
+    ("text", "code"),
+    [("a\n" * 60_000, "too-many-lines"), ("a: !" + "b" * 300, "tag"), ("!" * 900_000, "tag")],
+)
+def test_what_would_keep_the_parser_busy_is_refused_before(text: str, code: str):
+    tree, faults = read(text)
+    assert tree is None
+    assert [one.rsplit(":", 1)[1] for one in faults] == [code]
+
+
 def test_more_values_than_a_person_writes_are_refused():
     tree, faults = read("[" + "a," * 60_000 + "]")
     assert tree is None

@@ -62,6 +62,8 @@ def yaml_tree(text: str, file: str, faults: Faults) -> Tree | None:
     """The tree of a text, as `read_yaml` gives it for a file."""
     if _would_keep_the_parser_busy(text, file, faults):
         return None
+    if "\t" in text:  # at the end of a line a tab means nothing, but the parser stumbles over it
+        text = "\n".join(_without_last_tabs(line) for line in text.split("\n"))
     builder = _Builder(file, faults)
     try:
         value = builder.document(_events(text))
@@ -83,6 +85,11 @@ def _would_keep_the_parser_busy(text: str, file: str, faults: Faults) -> bool:
         faults.add(place_in(text[: found.start()], file), "tag", words, "Put the text in quotes.")
         return True
     return False
+
+
+def _without_last_tabs(line: str) -> str:
+    bare = line.removesuffix("\r")
+    return bare.rstrip(" \t") + line[len(bare) :]
 
 
 class _Refused(Exception):  # noqa: N818 - says what happened to the file

@@ -6,6 +6,7 @@ import re
 from itertools import zip_longest
 
 from planner.protocol.seen import Seen, measured
+from planner.protocol.values import true_or_false
 
 # What looks like a person rather than a part of a protocol.
 _PERSONAL = (
@@ -35,7 +36,7 @@ def check_care(root: Seen, steps: list[Seen]) -> None:
     """Note the warnings of a protocol."""
     manoeuvres = dict(root.get("manoeuvres").entries())
     for step in steps:
-        if step.get("exercise").text == "true":
+        if step.get("exercise").read(true_or_false):
             _check_bout(step)
     _check_clearing(steps, manoeuvres)
     _check_unused(steps, manoeuvres)

@@ -66,7 +66,7 @@ def _other(name: str, manoeuvres: dict[str, Node], tree: Tree, noted: Noted) -> 
             place,
             "unknown-manoeuvre",
             words,
-            lambda: nearest(other, (key for key in manoeuvres if key != name), "the manoeuvre"),
+            lambda: nearest(other, (key for key in manoeuvres if key != name), "manoeuvre"),
         )
     elif _has_like(base := manoeuvres[other]):
         words = f"{other!r} is itself like another manoeuvre; `like` goes one step"

@@ -93,19 +93,19 @@ def _reading_of(line: Seen, manoeuvre: Seen, taken: frozenset[str]) -> Seen | No
     if not readings.has(name):
         told = _own(line.get("reading"), manoeuvre, "readings", taken)
         names = (reading for reading, _ in readings.entries())
-        hint = partial(nearest, name, names, "the reading")
+        hint = partial(nearest, name, names, "reading")
         told.fault("unknown-reading", f"there is no reading {name!r}.", hint)
         return None
     return readings.get(name)
 
 
 def _check_reading(reading: Seen) -> None:
-    _check_unit(reading.get("typical"), reading, percent=reading.get("unit").text == "%")
+    _check_unit(reading.get("typical"), reading, percent=False)
     _check_unit(reading.get("spread"), reading, percent=True)
 
 
 def _check_unit(amount: Seen, reading: Seen, *, percent: bool, told: Seen | None = None) -> None:
-    found, unit = amount.quantity, reading.get("unit").text
+    found, unit = amount.quantity, reading.get("unit").read(values.unit)
     if found is None or unit is None or found.unit == unit or (percent and found.is_percent):
         return
     words = f"the unit is {found.unit!r}, but the reading's unit is {unit!r}"

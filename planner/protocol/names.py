@@ -47,7 +47,7 @@ def _check_measure(measure: Seen, manoeuvres: dict[str, Seen]) -> None:
         if name is None:
             continue
         if name not in manoeuvres:
-            hint = partial(nearest, name, manoeuvres, "the manoeuvre")
+            hint = partial(nearest, name, manoeuvres, "manoeuvre")
             one.fault("unknown-manoeuvre", f"there is no manoeuvre {name[:80]!r}.", hint)
         if name in before:
             words = f"{name!r} stands twice in one `measure`"
@@ -76,11 +76,11 @@ def _check_priority(root: Seen, steps: list[Seen]) -> None:
         if one.text is None:
             continue
         if step not in measures:
-            hint = partial(nearest, step, measures, "the step")
+            hint = partial(nearest, step, measures, "step")
             one.fault("unknown-step", f"there is no step {step[:80]!r}.", hint)
         elif slash and manoeuvre not in measures[step]:
             valid = sorted(name for name in measures[step] if name)
-            hint = partial(nearest, manoeuvre, valid, "the manoeuvre")
+            hint = partial(nearest, manoeuvre, valid, "manoeuvre")
             one.fault("unknown-manoeuvre", f"the step {step!r} does not measure {manoeuvre[:80]!r}.", hint)
 
 

@@ -18,8 +18,11 @@ def meant(name: str, valid: Iterable[str]) -> str | None:
 
 
 def nearest(name: str, valid: Iterable[str], what: str) -> str:
-    """A hint: the nearest valid name, or those that there are."""
+    """A hint: the nearest valid name, or those that there are; `what` is for example "manoeuvre"."""
     names = list(islice(valid, MOST_NAMES))
+    what = what.removeprefix("the ")
     if near := meant(name, names):
         return f"Did you mean {near!r}?"
-    return f"There is {what} {', '.join(map(repr, names[:12]))}." if names else f"There is no {what} at all."
+    if not names:
+        return f"There is no {what} at all."
+    return f"There is the {what} {', '.join(map(repr, names[:12]))}."

@@ -46,6 +46,21 @@ class Reads:
 
 
 @dataclass(frozen=True)
+class Something:
+    """A key may be left out, but where it stands something follows it."""
+
+    def checked(self, node: object) -> object:
+        """The node, unless it is nothing."""
+        if node is None:
+            words = "nothing stands here; write a value, or leave the key out"
+            raise PydanticCustomError("empty-value", "{words}", {"words": words})
+        return node
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:
+        return core_schema.no_info_before_validator_function(self.checked, handler(source))
+
+
+@dataclass(frozen=True)
 class OneOrMany:
     """A list, of which a single one may stand without brackets; at least `least` items."""
 
@@ -80,12 +95,17 @@ class Short:
 
     keys: tuple[str, ...]
     schema: dict[str, Any] = field(hash=False)
+    noun: str = "text"
     as_list: bool = False
 
     def full(self, node: object) -> object:
         """The node as the mapping it stands for."""
-        if not isinstance(node, str):
+        if isinstance(node, dict):
             return node
+        if not isinstance(node, str):
+            code = "empty-value" if node is None else "wrong-kind"
+            words = f"{self.noun} or a mapping is expected here, but {kind_of(node)} stands here"
+            raise PydanticCustomError(code, "{words}", {"words": words})
         return {key: [node] if self.as_list else node for key in self.keys}
 
     def __get_pydantic_core_schema__(self, source: Any, handler: Any) -> core_schema.CoreSchema:

@@ -42,10 +42,18 @@ def label(text: str) -> str:
 
 
 def words(text: str) -> str:
-    """Text that is not empty, outer spaces removed."""
+    """Text that is not empty, as one line: what stands between words becomes one space."""
     if not text.strip():
         raise ValueError("the text is empty")
-    return text.strip()
+    return " ".join(text.split())
+
+
+def unit(text: str) -> str:
+    """The unit of a reading, letter for letter: at most 60 characters, no control characters."""
+    found = text.strip()
+    if not found or len(found) > MOST_LABEL or _CONTROL.search(found):
+        raise ValueError(f"{found[:20]!r} is no unit; write it as the readings do, such as 'L' or 'cmH2O'")
+    return found
 
 
 def whole_number(text: str) -> int:
@@ -56,10 +64,10 @@ def whole_number(text: str) -> int:
 
 
 def true_or_false(text: str) -> bool:
-    """`true` or `false`; `yes`, `no`, `on` and `off` are text."""
-    if text not in ("true", "false"):
+    """`true` or `false`, as YAML 1.2 has them; `yes`, `no`, `on` and `off` are text."""
+    if text not in ("true", "True", "TRUE", "false", "False", "FALSE"):
         raise ValueError(f"{text!r} is neither true nor false")
-    return text == "true"
+    return text.lower() == "true"
 
 
 def share(text: str) -> Decimal:

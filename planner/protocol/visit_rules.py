@@ -57,7 +57,7 @@ def _check_kind(step: Seen) -> None:
             step.get("during").key_fault(
                 "misplaced-key", "only a step with `takes` has something `during` it"
             )
-        if step.get("exercise").text == "true":
+        if step.get("exercise").read(values.true_or_false):
             step.get("exercise").key_fault("misplaced-key", "exercise is a step with `takes`")
     if kinds == ["measure"]:
         for key in OF_TASKS:
@@ -118,7 +118,7 @@ def _check_anchor(anchor: Seen, side: str, number: int, steps: list[Seen], ids: 
         return
     if name not in ids:
         valid = ids[:number] if side == "after" else ids[number + 1 :]
-        hint = partial(nearest, name, valid, "the step")
+        hint = partial(nearest, name, valid, "step")
         anchor.fault("unknown-step", f"there is no step {name!r}.", hint)
         return
     place = ids.index(name)

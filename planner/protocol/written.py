@@ -9,7 +9,7 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from planner.clock import duration_s
 from planner.protocol import values
-from planner.protocol.shapes import OneOrMany, Reads, Short
+from planner.protocol.shapes import OneOrMany, Reads, Short, Something
 from planner.quantity import Quantity, quantity
 
 _TEXT = {"type": ["string", "number"], "minLength": 1}
@@ -24,6 +24,7 @@ _IDENTIFIER = {"type": ["string", "integer"], "pattern": "^[A-Za-z0-9][A-Za-z0-9
 _LABEL = {"type": "string", "minLength": 1, "maxLength": values.MOST_LABEL, "pattern": "^[^;/]+$"}
 
 Text = Annotated[str, Reads(values.words, "text", "text", _TEXT)]
+Unit = Annotated[str, Reads(values.unit, "unit", "a unit such as 'L'", _TEXT)]
 Identifier = Annotated[
     str, Reads(values.identifier, "identifier", "an identifier such as 'fvc'", _IDENTIFIER)
 ]
@@ -65,20 +66,24 @@ class WithinWritten(Written):
 
 
 class EnoughWritten(Written):
-    """One line of the stop rule."""
+    """One line of the stop rule: the so many `largest` acceptable values, or `any` so many of them."""
 
     reading: Label
-    largest: Number | None = Field(default=None, description="the so many largest acceptable values")
-    any: Number | None = Field(default=None, description="some so many of the acceptable values")
-    within: Annotated[WithinWritten, Short(("greater_of",), _QUANTITY, as_list=True)]
+    largest: Annotated[Number | None, Something()] = Field(
+        default=None, description="the so many largest acceptable values"
+    )
+    any: Annotated[Number | None, Something()] = Field(
+        default=None, description="some so many of the acceptable values"
+    )
+    within: Annotated[WithinWritten, Short(("greater_of",), _QUANTITY, "a quantity", as_list=True)]
 
 
 class ReadingWritten(Written):
     """One value that an effort gives; `spread` is the SD of one effort."""
 
-    unit: Text
-    typical: Amount | None = None
-    spread: Width | None = None
+    unit: Unit
+    typical: Annotated[Amount | None, Something()] = None
+    spread: Annotated[Width | None, Something()] = None
 
 
 class StopIfWritten(Written):
@@ -103,7 +108,7 @@ class LearningWritten(Written):
     over: Number
 
 
-Clear = Annotated[ClearWritten, Short(("takes",), _DURATION)]
+Clear = Annotated[ClearWritten, Short(("takes",), _DURATION, "a duration")]
 
 
 class ManoeuvreWritten(Written):
@@ -114,19 +119,19 @@ class ManoeuvreWritten(Written):
             anyOf=[{"required": ["like"]}, {"required": schema.pop("required")}]
         )
     )
-    like: Identifier | None = None
+    like: Annotated[Identifier | None, Something()] = None
     title: Text
     rig: Labels = ()
     staff: Labels = ()
     prepare: Duration = 0
     effort: Duration
-    rest: Duration | None = None
-    efforts: Annotated[EffortsWritten, Short(("at_least", "at_most"), _NUMBER)]
+    rest: Annotated[Duration | None, Something()] = None
+    efforts: Annotated[EffortsWritten, Short(("at_least", "at_most"), _NUMBER, "a whole number")]
     enough: Annotated[tuple[EnoughWritten, ...], OneOrMany(noun="line")] = ()
     readings: dict[Label, ReadingWritten] = Field(default_factory=dict)
     stop_if: Annotated[tuple[StopIfWritten, ...], OneOrMany(noun="line")] = ()
-    clear: Clear | None = None
-    learning: LearningWritten | None = None
+    clear: Annotated[Clear | None, Something()] = None
+    learning: Annotated[LearningWritten | None, Something()] = None
     acceptable: Share = Decimal(1)
     say: Texts = ()
     how: Text = ""
@@ -140,6 +145,9 @@ class LengthWritten(Written):
     about: Duration
     shortest: Duration
     longest: Duration
+
+
+Takes = Annotated[LengthWritten, Short(("about", "shortest", "longest"), _DURATION, "a duration")]
 
 
 class WatchWritten(Written):
@@ -163,9 +171,9 @@ class DuringWritten(Written):
 class DueWritten(Written):
     """When the step is due: after a step listed earlier, or before one listed later."""
 
-    after: Identifier | None = None
-    before: Identifier | None = None
-    from_: Side | None = Field(default=None, alias="from")
+    after: Annotated[Identifier | None, Something()] = None
+    before: Annotated[Identifier | None, Something()] = None
+    from_: Annotated[Side | None, Something()] = Field(default=None, alias="from")
     at: Times
     early: Times = (0,)
     late: Times
@@ -180,17 +188,19 @@ class StepWritten(Written):
     )
     id: Identifier
     title: Text
-    takes: Annotated[LengthWritten, Short(("about", "shortest", "longest"), _DURATION)] | None = None
-    measure: Names | None = None
-    rest: Duration | None = None
+    takes: (
+        Annotated[LengthWritten, Short(("about", "shortest", "longest"), _DURATION, "a duration")] | None
+    ) = None
+    measure: Annotated[Names | None, Something()] = None
+    rest: Annotated[Duration | None, Something()] = None
     exercise: Flag = False
     rig: Labels = ()
     staff: Labels = ()
-    clear: Clear | None = None
-    watch: WatchWritten | None = None
+    clear: Annotated[Clear | None, Something()] = None
+    watch: Annotated[WatchWritten | None, Something()] = None
     during: Annotated[tuple[DuringWritten, ...], OneOrMany(noun="mapping")] = ()
-    due: DueWritten | None = None
-    starts_within: Duration | None = None
+    due: Annotated[DueWritten | None, Something()] = None
+    starts_within: Annotated[Duration | None, Something()] = None
     say: Texts = ()
     how: Text = ""
 
@@ -198,11 +208,11 @@ class StepWritten(Written):
 class PreparationWritten(Written):
     """What a participant brings, wears or avoids before the visit."""
 
-    bring: Text | None = None
-    wear: Text | None = None
-    avoid: Text | None = None
-    stay_away: Text | None = Field(default=None, alias="stay away")
-    for_: Duration | None = Field(default=None, alias="for")
+    bring: Annotated[Text | None, Something()] = None
+    wear: Annotated[Text | None, Something()] = None
+    avoid: Annotated[Text | None, Something()] = None
+    stay_away: Annotated[Text | None, Something()] = Field(default=None, alias="stay away")
+    for_: Annotated[Duration | None, Something()] = Field(default=None, alias="for")
 
 
 class ProtocolWritten(Written):
