@@ -111,11 +111,14 @@ def _words(manoeuvre: Manoeuvre, efforts: Efforts, lines: tuple[LineState, ...],
         return f"Close enough after {ended} {_efforts(ended)}: finished."
     if done >= manoeuvre.at_most:
         return "Most efforts reached, still too far apart: finished without agreement."
+    left = manoeuvre.at_most - done
     lacks = [manoeuvre.at_least - _count(name, efforts) for name in acceptable_needed(manoeuvre)]
+    if max(lacks) > left:
+        return f"{left} {_efforts(left)} left at most, too few for agreement."
     if max(lacks) > 0:
         return f"At least {max(lacks)} more acceptable {_efforts(max(lacks))}."
     apart = [_apart(one, manoeuvre) for one in lines if not one.holds]
-    return f"{' '.join(apart)} One more effort; {manoeuvre.at_most - done} left at most."
+    return f"{' '.join(apart)} One more effort; {left} left at most."
 
 
 def _efforts(number: int) -> str:

@@ -8,10 +8,11 @@ from itertools import zip_longest
 from planner.protocol.seen import Seen, measured
 from planner.protocol.values import true_or_false
 
+_BORN = r"(?:19\d\d|200\d|201[0-5])"  # later dates are more likely a version's
 # What looks like a person rather than a part of a protocol.
 _PERSONAL = (
     ("an e-mail address", re.compile(r"\b[\w.+-]{1,64}@[\w-]{1,64}\.[A-Za-z]{2,}")),
-    ("a date of birth", re.compile(r"\b(?:\d{1,2}[./]\d{1,2}[./](?:19|20)\d\d|(?:19|20)\d\d-\d\d-\d\d)\b")),
+    ("a date of birth", re.compile(rf"\b(?:\d{{1,2}}[./]\d{{1,2}}[./]{_BORN}|{_BORN}-\d\d-\d\d)\b")),
     ("a telephone number", re.compile(r"(?<!\w)(?:\+\d{1,3}|0\d{2,4})[ /()-]{1,3}\d{2,}[ \d/()-]{2,15}\d")),
     ("a person's name", re.compile(r"\b(?:Mrs?|Ms|Miss|Dr|Prof)\.? [A-Z][a-z]+")),
     (

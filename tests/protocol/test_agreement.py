@@ -171,6 +171,8 @@ def test_words_say_what_is_lacking():
         "X: the 2 largest are 0.3 L apart, 0.15 L allowed. One more effort; 5 left at most."
     )
     assert state(GRAHAM, efforts("4.00 4.10 3.90")).words == "Close enough after 3 efforts: finished."
+    few = manoeuvre(line("largest 2 within 0.150 L"), most=5)
+    assert state(few, efforts("- - - 4.0")).words == "1 effort left at most, too few for agreement."
     any_three = manoeuvre(line("any 3 within 10 %"), unit="cmH2O")
     assert (
         "the closest 3 are 30 cmH2O apart, 10 cmH2O allowed" in state(any_three, efforts("100 85 70")).words

@@ -108,6 +108,7 @@ def test_a_manoeuvre_that_no_step_measures_and_labels_that_differ_in_case(protoc
         ("Maximal 20 min at 85 % of 180 per min, 3/4 of load", None),
         ("Graham 2019, table 3, pages 70-88", None),
         ("0 10 20 30 40", None),
+        ("As approved on 2027-03-01", None),
     ],
 )
 def test_what_looks_like_a_person(text: str, what: str | None):
