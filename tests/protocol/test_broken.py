@@ -61,3 +61,21 @@ def test_every_rule_between_keys_has_a_broken_file():
     assert len(codes) > 25
     met = {fault.rsplit(":", 1)[1] for path in BROKEN for fault in expected(path)}
     assert codes - met == set()
+
+
+LIBRARY = Path(__file__).parents[2] / "protocols" / "exercise-challenge.yaml"
+LINES = LIBRARY.read_text("utf-8").split("\n")
+KEYS = [number for number, text in enumerate(LINES) if re.match(r"\s*(?:- )?[a-z_]+: \S", text)]
+
+
+@pytest.mark.parametrize("number", KEYS)
+def test_every_misspelt_key_of_a_real_protocol_is_told_in_its_line(tmp_path: Path, number: int):
+    key = re.match(r"\s*(?:- )?([a-z_]+):", LINES[number])[1]
+    changed = [*LINES]
+    changed[number] = changed[number].replace(f"{key}:", f"{key}q:", 1)
+    path = tmp_path / "protocol.yaml"
+    path.write_text("\n".join(changed), "utf-8")
+    with pytest.raises(FaultyInput) as raised:
+        read_protocol(path)
+    told = {one.place.line: one.hint for one in raised.value.faults}
+    assert told[number + 1] == f"Did you mean {key!r}?"
