@@ -84,6 +84,26 @@ def test_all_traps_of_a_file_are_told_at_once():
     assert faults == ["1:4:anchor", "2:4:alias", "3:1:duplicate-key", "4:4:tag"]
 
 
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("a: 'b\n", "the quote that begins here is not closed"),
+        ("a: [b, c\nd: e\n", "Close it with ], or put a comma between its items"),
+        ("a: [b]]\n", "] stands here, but no bracket is open"),
+        ("a: b: c\n", "Put a text with a colon in quotes"),
+        ("a: @b\n", "a text cannot begin with @"),
+        ("a: 1\nb\nc: 2\n", "a key stands here without its colon"),
+        ('a: "\\q"\n', "use single quotes"),
+        ("a:\n\tb: 1\n", "Indent with spaces"),
+    ],
+)
+def test_what_the_parser_stumbles_over_is_told_in_words_of_the_trade(text: str, words: str):
+    faults = Faults()
+    assert yaml_tree(text, "x.yaml", faults) is None
+    assert words.lower() in faults.faults[0].words.lower()
+    assert not any(word in faults.faults[0].words for word in ("block", "scalar", "token", "node"))
+
+
 def test_tabs_at_the_end_of_a_line_mean_nothing():
     tree, faults = read("a: 1\t\r\n\t\nb:  \t\n  - c")
     assert tree is not None

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any, TypeAlias
 
 from planner.faults import Faults, Place
+from planner.files.syntax import syntax_fault
 from planner.files.text import place_in, text_of
 
 KeyPath: TypeAlias = tuple[str | int, ...]
@@ -140,7 +141,7 @@ class _Builder:
         except StopIteration:
             raise _Refused(Place(self.file), "empty-file", "the file is empty") from None
         except Exception as error:  # the parser meets nonsense with many kinds of exception
-            raise _Refused(*_syntax(error, self.file)) from None
+            raise _Refused(*syntax_fault(error, self.file)) from None
         return event
 
     def place(self, event: Any) -> Place:
@@ -213,26 +214,3 @@ class _Builder:
         else:
             return str(value)
         return None
-
-
-def _syntax(error: Exception, file: str) -> tuple[Place, str, str, str]:
-    """What the parser stumbled over, in our words."""
-    problem = str(getattr(error, "problem", None) or "it makes no sense to the parser")
-    marks = [getattr(error, name, None) for name in ("problem_mark", "context_mark")]
-    if re.search("end of stream|stream end|expected ',' or|expected ':'", problem):
-        marks.reverse()  # the mistake is where the quote, bracket or key began
-    mark = marks[0] or marks[1]
-    place = Place(file, mark.line + 1, mark.column + 1) if mark else Place(file)
-    if "\\t" in problem or "tab" in problem.split():
-        return place, "tab", "a tab stands where spaces are needed", "Indent with spaces."
-    context = str(getattr(error, "context", None) or "")
-    words = f"{problem} {context}".strip()
-    return place, "yaml-syntax", f"this is not valid YAML: {words}", _syntax_hint(words)
-
-
-def _syntax_hint(words: str) -> str:
-    if "could not find expected ':'" in words or "mapping values are not allowed" in words:
-        return "Check the colons and the indentation here and in the line above."
-    if "quoted scalar" in words or "end of stream" in words or "expected ',' or" in words:
-        return "Check that every quote and bracket is closed."
-    return "Check the indentation here and in the line above."
