@@ -9,7 +9,8 @@ from dataclasses import dataclass, field
 
 from planner.adherence.asked import Asked, asked
 from planner.adherence.block import Whose
-from planner.adherence.deviation import visit_deviations
+from planner.adherence.deviation import Judged
+from planner.adherence.disorder import visit_deviations
 from planner.adherence.model import (
     Adherence,
     Counts,
@@ -99,7 +100,7 @@ def _judge(
     whose = Whose(key, visit.condition, study.zone, record.stopped is not None)
     found = judge_visit(whose, wanted, record, planned_moments(placed) if placed else None)
     gathered.found.append(found)
-    gathered.deviations += visit_deviations(wanted, found, record, line)
+    gathered.deviations += visit_deviations(Judged(wanted, record, line, found))
     gathered.notes += record_notes(wanted, found, record, line)
 
 

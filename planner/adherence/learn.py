@@ -17,6 +17,7 @@ from planner.adherence.observed import Observed, Squares, observe
 from planner.adherence.shares import Z_95
 from planner.protocol.model import Manoeuvre, Protocol, Reading, Step
 from planner.record.effort import Happened
+from planner.schedule.model import Schedule
 from planner.study.model import Study
 from planner.timing.learned import Estimate, Learned
 
@@ -48,9 +49,13 @@ class Lesson(NamedTuple):
         return Estimate(self.assumed, self.learned, self.observations)
 
 
-def learn(study: Study, happened: Happened) -> Learned:
-    """Estimates for everything that the record holds an observation of; the rest stays as assumed."""
-    found = lessons(study, happened)
+def learn(study: Study, happened: Happened, schedule: Schedule | None = None) -> Learned:
+    """Estimates for everything that the record holds an observation of; the rest stays as assumed.
+
+    Give the plan that the visits kept to, so that waiting for a planned time is not learned as
+    preparing or delay.
+    """
+    found = lessons(study, happened, schedule)
     return Learned(
         spread={
             (one.protocol, one.of, one.reading): one.estimate for one in found if one.reading is not None
@@ -66,9 +71,9 @@ def _of_kind(what: str, found: tuple[Lesson, ...]) -> dict[tuple[str, str], Esti
     return {(one.protocol, one.of): one.estimate for one in found if one.what == what}
 
 
-def lessons(study: Study, happened: Happened) -> tuple[Lesson, ...]:
-    """Assumed against seen against learned, for the page: by protocol, then kind."""
-    seen = observe(study, happened)
+def lessons(study: Study, happened: Happened, schedule: Schedule | None = None) -> tuple[Lesson, ...]:
+    """Assumed against seen against learned, by protocol, then kind. Arguments as for `learn`."""
+    seen = observe(study, happened, schedule)
     return tuple(lesson for protocol in study.protocols.values() for lesson in _of_protocol(protocol, seen))
 
 

@@ -6,7 +6,7 @@ taken as long as the protocol says (a longer one shows as a longer rest), and cl
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from itertools import pairwise
 from operator import itemgetter
@@ -15,7 +15,8 @@ from planner.adherence.asked import Asked, Label, asked
 from planner.adherence.moments import RecordedMoments
 from planner.adherence.recorded import VisitRecord, by_visit, protocol_files
 from planner.protocol.model import Manoeuvre, Step
-from planner.record.effort import Effort, Happened
+from planner.record.effort import Effort, Happened, VisitKey
+from planner.schedule.model import Schedule
 from planner.study.model import Study
 
 
@@ -46,27 +47,45 @@ class Observed:
     spread: dict[tuple[str, str, str], Squares] = field(default_factory=dict)
 
 
-def observe(study: Study, happened: Happened) -> Observed:
-    """All observations of the visits that the study asks for; times that cannot be are left out."""
+def observe(study: Study, happened: Happened, schedule: Schedule | None = None) -> Observed:
+    """All observations of the visits that the study asks for; times that cannot be are left out.
+
+    Whoever is done early may wait for the planned time, and waiting is neither preparing nor delay. So
+    with a plan only what follows something that ran late tells of them; without one every gap counts.
+    """
+    planned = {} if schedule is None else _planned_starts(schedule)
     found = Observed()
     wanted = {name: asked(protocol) for name, protocol in study.protocols.items()}
     protocols = protocol_files(study)
     for key, record in by_visit(happened).items():
         if key in protocols:
-            _observe_visit(found, wanted[protocols[key]], record)
+            _observe_visit(found, wanted[protocols[key]], record, planned.get(key, {}))
     return found
 
 
-def _observe_visit(found: Observed, wanted: Asked, record: VisitRecord) -> None:
+Starts = Mapping[tuple[str, int | None, str | None], float]
+
+
+def _planned_starts(schedule: Schedule) -> dict[VisitKey, Starts]:
+    """Seconds of the epoch at which each activity is planned to start, by visit."""
+    return {
+        VisitKey(visit.participant, visit.visit, visit.number): {
+            (a.step, a.at_s, a.manoeuvre): a.start.timestamp() for a in reversed(visit.activities)
+        }
+        for visit in schedule.visits
+    }
+
+
+def _observe_visit(found: Observed, wanted: Asked, record: VisitRecord, planned: Starts) -> None:
     name = wanted.protocol.name
     efforts = _in_order(wanted, record)
     for manoeuvre, rest_s in _rests(wanted, efforts):
         found.rest_s.setdefault((name, manoeuvre), []).append(rest_s)
-    for manoeuvre, prepare_s in _preparing(wanted, efforts):
+    for manoeuvre, prepare_s in _preparing(wanted, efforts, planned):
         found.prepare_s.setdefault((name, manoeuvre), []).append(prepare_s)
     for step, length_s in _bouts(wanted, record):
         found.bout_s.setdefault((name, step), []).append(length_s)
-    for step, late_s in _delays(wanted, record):
+    for step, late_s in _delays(wanted, record, planned):
         found.delay_s.setdefault((name, step), []).append(late_s)
     for label, block in record.blocks.items():
         if label in wanted.blocks:
@@ -97,13 +116,13 @@ def _rests(wanted: Asked, efforts: Run) -> Iterator[tuple[str, float]]:
                 yield label.manoeuvre, rest_s
 
 
-def _preparing(wanted: Asked, efforts: Run) -> Iterator[tuple[str, float]]:
+def _preparing(wanted: Asked, efforts: Run, planned: Starts) -> Iterator[tuple[str, float]]:
     """From the end of one block to the first effort of the next of the same occurrence: it starts at once."""
     for (began, label), (after, other) in pairwise(efforts):
         if label != other and (label.step, label.at_s) == (other.step, other.at_s):
-            gap_s = after - began - wanted.blocks[label].manoeuvre.effort_s
-            if gap_s >= 0:
-                yield other.manoeuvre, gap_s
+            free = began + wanted.blocks[label].manoeuvre.effort_s
+            if free <= after and free >= planned.get(other, free):
+                yield other.manoeuvre, after - free
 
 
 def _bouts(wanted: Asked, record: VisitRecord) -> Iterator[tuple[str, float]]:
@@ -117,7 +136,7 @@ def _bouts(wanted: Asked, record: VisitRecord) -> Iterator[tuple[str, float]]:
             yield step.id, end.timestamp() - start.timestamp()
 
 
-def _delays(wanted: Asked, record: VisitRecord) -> Iterator[tuple[str, float]]:
+def _delays(wanted: Asked, record: VisitRecord, planned: Starts) -> Iterator[tuple[str, float]]:
     """How much later than it could a step starts that waits for nothing but the end of the one before it."""
     moments = RecordedMoments(wanted, record)
     awaited = {step.due.anchor for step in wanted.steps.values() if step.due and step.due.side == "before"}
@@ -125,9 +144,15 @@ def _delays(wanted: Asked, record: VisitRecord) -> Iterator[tuple[str, float]]:
     for step in wanted.protocol.visit:
         if step.due is None and step.id not in awaited and free is not None:
             start = moments.start(step.id)
-            if start is not None and start >= free:
+            due = _planned_start(step, planned)
+            if start is not None and start >= free and (due is None or free >= due):
                 yield step.id, start - free
         free = free_after(step, moments, free)
+
+
+def _planned_start(step: Step, planned: Starts) -> float | None:
+    names: tuple[str | None, ...] = step.measure or (None,)
+    return planned.get((step.id, None, names[0]))
 
 
 def free_after(step: Step, moments: RecordedMoments, free: float | None) -> float | None:

@@ -22,6 +22,7 @@ from planner.adherence.observed import free_after
 from planner.adherence.recorded import VisitRecord, by_visit, protocol_files
 from planner.adherence.shares import Share
 from planner.record.effort import Happened, VisitKey
+from planner.schedule.model import Schedule
 from planner.study.model import Study
 from planner.timing.forecast import Forecast, forecast
 from planner.timing.learned import Learned
@@ -152,10 +153,12 @@ def score(study: Study, happened: Happened, ahead: Forecasts) -> Score:
     return Score(brier(pairs), len(pairs), fmean(losses) if losses else None, len(lengths))
 
 
-def scores(study: Study, happened: Happened, *, teach: float = 0.5) -> Scores:
+def scores(
+    study: Study, happened: Happened, schedule: Schedule | None = None, *, teach: float = 0.5
+) -> Scores:
     """Scores on the later visits, as assumed and after learning from the earlier share `teach` of visits."""
     earlier, later = split(happened, teach)
-    before, after = forecasts(study), forecasts(study, learn(study, earlier))
+    before, after = forecasts(study), forecasts(study, learn(study, earlier, schedule))
     judged_on = compare(study, None, later)
     return Scores(
         taught_by=len(by_visit(earlier)),

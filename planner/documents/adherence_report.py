@@ -72,6 +72,7 @@ def report_pdf(
         "paper": PAPERS[paper],
         "made": [made.year, made.month, made.day],
         "lang": say("common.language"),
+        "region": say("common.region"),
         "foot-code": study.name,
         "foot": " · ".join([*_warnings(study, found), say("adherence.report_foot")]),
         "page": say("common.page"),

@@ -392,3 +392,29 @@ def test_conditions_in_another_order(by_hand):
     record = by_hand.happened_of(by_hand.kept("ROW-01", 1, by_hand.days(4)), by_hand.kept("ROW-01", 2))
     found = compare(by_hand.study_of(asked), None, record)
     assert ("condition order", 2, -1) in [(d.kind, d.key.number, d.size) for d in found.deviations]
+
+
+def test_a_block_that_outlasts_its_bout(by_hand):
+    """The bout ends 30 s after the first of three MEP efforts, which take 90 s: 60 s outside."""
+    visit = by_hand.kept()
+    visit.marks["row", "end"] = by_hand.at(34, 30)
+    for label in [label for label in visit.efforts if label[0] == "after"]:
+        visit.shift(label, -270)
+    assert kinds(judged(by_hand, visit)) == [("outside the bout", "row", 900, "mep", None, 60)]
+
+
+def test_a_step_that_starts_later_than_within(by_hand):
+    """`sit` would be asked to start within 30 s; it begins 25 s after that."""
+    steps = [
+        by_hand.replace(step, starts_within_s=30) if step.id == "sit" else step
+        for step in by_hand.protocol.visit
+    ]
+    protocol = by_hand.replace(by_hand.protocol, visit=tuple(steps))
+    study = by_hand.replace(by_hand.study, protocols={"rowing.yaml": protocol})
+    visit = by_hand.kept()
+    last_end = 58 * 60 + 15 + 2 * 40 + 10
+    visit.marks["sit", "start"] = by_hand.at(0, last_end + 55)
+    found = compare(study, by_hand.schedule, by_hand.happened_of(visit))
+    assert kinds(found) == [("started too late", "sit", None, None, None, 25)]
+    visit.marks["sit", "start"] = by_hand.at(0, last_end + 30)
+    assert kinds(compare(study, by_hand.schedule, by_hand.happened_of(visit))) == []
