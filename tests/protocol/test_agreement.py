@@ -173,6 +173,10 @@ def test_words_say_what_is_lacking():
     assert state(GRAHAM, efforts("4.00 4.10 3.90")).words == "Close enough after 3 efforts: finished."
     few = manoeuvre(line("largest 2 within 0.150 L"), most=5)
     assert state(few, efforts("- - - 4.0")).words == "1 effort left at most, too few for agreement."
+    four = manoeuvre(line("any 4 within 10 %"), most=5)
+    assert state(four, efforts("4 4 4")).words == (
+        "X: 4 acceptable values are needed. One more effort; 2 left at most."
+    )
     any_three = manoeuvre(line("any 3 within 10 %"), unit="cmH2O")
     assert (
         "the closest 3 are 30 cmH2O apart, 10 cmH2O allowed" in state(any_three, efforts("100 85 70")).words
