@@ -29,13 +29,13 @@ SITE = ("person in charge", "emergency number", "defibrillator", "oxygen", "reli
 
 
 _PAGES = re.compile(rb"/Type/Pages/Count (\d+)")
-TIGHTEST = 3
+TIGHTEST = 4
 MOST_PAGES = 2
 _FEW_BLOCKS = 5
 
 
 class Fitted(NamedTuple):
-    """A sheet and how tightly it had to be set: 0 is roomy, 3 the tightest."""
+    """A sheet and how tightly it had to be set: 0 is roomy, 4 the tightest."""
 
     pdf: bytes
     level: int
@@ -59,7 +59,7 @@ def fitted_run_sheet(
     while pages(found.pdf) > MOST_PAGES and found.level < TIGHTEST:
         found = set_at(found.level + 1)
     if level == 0 and found.level == 0 and pages(found.pdf) == MOST_PAGES and _is_short(visit):
-        shorter = (set_at(tightness) for tightness in range(1, TIGHTEST))
+        shorter = (set_at(tightness) for tightness in range(1, TIGHTEST - 1))
         found = next((one for one in shorter if pages(one.pdf) == 1), found)
     return found
 

@@ -79,6 +79,7 @@ def page_values(study: Study, schedule: Schedule, title: str, *, paper: str) -> 
         "paper": PAPERS[paper],
         "made": [schedule.made.year, schedule.made.month, schedule.made.day],
         "lang": say("common.language"),
+        "region": say("common.region"),
         "foot-code": title,
         "foot": demo + say("common.footer", plan=plan_words(schedule)),
         "page": say("common.page"),
