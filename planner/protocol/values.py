@@ -72,9 +72,13 @@ def true_or_false(text: str) -> bool:
 
 def share(text: str) -> Decimal:
     """A percentage above 0 %, at most 100 %, as a share of 1."""
-    found = quantity(text)
+    words = f"{text!r} is not a percentage above 0 % and up to 100 %, such as '5 %'"
+    try:
+        found = quantity(text)
+    except ValueError:
+        raise ValueError(words) from None
     if not found.is_percent or not 0 < found.value <= 100:
-        raise ValueError(f"{text!r} is not a percentage above 0 % and up to 100 %")
+        raise ValueError(words)
     return found.value / 100
 
 

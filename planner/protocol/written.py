@@ -28,7 +28,7 @@ Unit = Annotated[str, Reads(values.unit, "unit", "a unit such as 'L'", _TEXT)]
 Identifier = Annotated[
     str, Reads(values.identifier, "identifier", "an identifier such as 'fvc'", _IDENTIFIER)
 ]
-Label = Annotated[str, Reads(values.label, "label", "a label such as 'spirometer'", _LABEL)]
+Label = Annotated[str, Reads(values.label, "label", "a label", _LABEL)]
 Duration = Annotated[int, Reads(duration_s, "duration", "a duration such as '4 min'", _DURATION)]
 Amount = Annotated[Quantity, Reads(quantity, "quantity", "a quantity such as '0.150 L'", _QUANTITY)]
 Width = Annotated[Quantity, Reads(values.width, "quantity", "a quantity such as '0.150 L'", _QUANTITY)]

@@ -69,7 +69,7 @@ def test_what_is_no_whole_number(text: str):
 
 @pytest.mark.parametrize("text", ["0 %", "101 %", "0.5", "5 L", "-5 %"])
 def test_what_is_no_share(text: str):
-    with pytest.raises(ValueError):  # noqa: PT011 - some are no quantity at all
+    with pytest.raises(ValueError, match="percentage"):
         values.share(text)
 
 
