@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from copy import deepcopy
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Literal, NamedTuple
@@ -92,7 +91,7 @@ def insert(connection: Connection, events: Iterable[Event]) -> None:
 
 def _request(batch: Batch, known: Known, request: Request, clock: str) -> tuple[Outcome, ...]:
     if request.whole:
-        tried = _each(Batch(batch.head), deepcopy(known), request, clock)
+        tried = _each(Batch(batch.head), known.excerpt(request.drafts), request, clock)
         if refused := [one for one in tried if one.what == "refused"]:
             return tuple(refused[0] for _ in tried)
     return _each(batch, known, request, clock)

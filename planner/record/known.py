@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
-from typing import Any, Literal, NamedTuple
+from typing import Any, Literal, NamedTuple, TypeAlias
 
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection
@@ -17,9 +17,12 @@ from planner.record.lines import EffortKey, LineKey
 from planner.record.tables import content, event, events_query
 
 _AT_ONCE = 500
+_FEW = 50
+_ABOUT_LINES = frozenset({*LINES, Kind.CORRECTION})
 WITHDRAWN = "this participant has withdrawn and the readings were removed; nothing more is taken"
 
-Said = tuple[object, ...]  # what a line says, in a form that compares
+Condition: TypeAlias = sa.ColumnElement[bool]
+Said: TypeAlias = tuple[object, ...]  # what a line says, in a form that compares
 
 
 class Version(NamedTuple):
@@ -61,11 +64,7 @@ class Known:
         withdrawn = sa.select(event.c.participant).where(event.c.kind == str(Kind.REMOVAL))
         known.gone = {row.participant for row in connection.execute(withdrawn)}
         known._read_tokens(connection, [draft.token for draft in drafts])
-        visits = sorted(
-            {(d.participant or "", d.visit or "") for d in drafts if d.kind in {*LINES, Kind.CORRECTION}}
-        )
-        for start in range(0, len(visits), 50):
-            known._read_visits(connection, visits[start : start + 50])
+        known._read_lines(connection, [draft for draft in drafts if draft.kind in _ABOUT_LINES])
         if any(draft.kind is Kind.REFUSED for draft in drafts):
             known._read_refused(connection)
         if any(draft.kind is Kind.PLAN for draft in drafts):
@@ -78,16 +77,18 @@ class Known:
             query = sa.select(event.c.token, event.c.seq).where(event.c.token.in_(part))
             self.tokens |= {row.token: row.seq for row in connection.execute(query)}
 
-    def _read_visits(self, connection: Connection, visits: Iterable[tuple[str, str]]) -> None:
-        of_these = sa.or_(
-            *(
-                sa.and_(event.c.participant == participant, event.c.visit == visit)
-                for participant, visit in visits
-            )
-        )
-        kinds = [str(kind) for kind in (*LINES, Kind.CORRECTION)]
-        for row in connection.execute(events_query().where(of_these, event.c.kind.in_(kinds))):
-            self._learn_row(row)
+    def _read_lines(self, connection: Connection, drafts: Sequence[Draft]) -> None:
+        """The lines of the efforts that few drafts are about, of the whole visits that many are about."""
+        efforts = {(d.participant, d.visit, d.step, d.effort) for d in drafts}
+        if len(efforts) <= _FEW:
+            these: list[Condition] = [_about(*effort[:2]) & _effort_is(*effort[2:]) for effort in efforts]
+        else:
+            these = [_about(*visit) for visit in {effort[:2] for effort in efforts}]
+        kinds = [str(kind) for kind in _ABOUT_LINES]
+        for start in range(0, len(these), _FEW):
+            of_these = sa.or_(*these[start : start + _FEW])
+            for row in connection.execute(events_query().where(of_these, event.c.kind.in_(kinds))):
+                self._learn_row(row)
 
     def _learn_row(self, row: Any) -> None:
         said = _said(row.value, row.unit, row.acceptable, row.note)
@@ -179,6 +180,17 @@ class Known:
             return "the correction changes nothing"
         return None
 
+    def excerpt(self, drafts: Sequence[Draft]) -> Known:
+        """A copy of what concerns these drafts, to try them on."""
+        keys = {_key(draft) for draft in drafts}
+        stories = {key: replace(self.stories[key]) for key in keys if key in self.stories}
+        for story in stories.values():
+            story.versions = list(story.versions)
+        lines = {story.line: story for story in stories.values()}
+        begun = {key.of: dict(self.begun[key.of]) for key in keys if key.of in self.begun}
+        plans = (dict(self.plans), self.last_plan)
+        return Known(dict(self.tokens), stories, lines, begun, dict(self.refused), *plans, self.gone)
+
     def fit_to_keep(self, draft: Draft) -> Draft:
         """The draft; of a refused row that names somebody withdrawn, without its cells."""
         raw = draft.content.raw.casefold()
@@ -221,6 +233,14 @@ class Known:
         present.pop(key, None)
         if not story.undone:
             present[key] = started or ""
+
+
+def _about(participant: str | None, visit: str | None) -> Condition:
+    return sa.and_(event.c.participant == participant, event.c.visit == visit)
+
+
+def _effort_is(step: str | None, effort: int | None) -> Condition:
+    return sa.and_(event.c.step == step, event.c.effort == effort)
 
 
 def _key(draft: Draft) -> LineKey:

@@ -26,7 +26,8 @@ from planner.record.troubles import CAUGHT, RecordTrouble, in_words
 from planner.record.waiting import Answer, Queue, read_answer, request_in
 
 PATIENCE_S = 30.0
-_PAUSE_S = 0.001
+_PAUSE_S = 0.0005
+_LONGEST_PAUSE_S = 0.005
 
 
 class Writer:
@@ -64,7 +65,7 @@ class Writer:
 
     def _wait(self, lock: Lock, mine: Request, patience_s: float) -> tuple[Outcome, ...]:
         with self.queue.leave(mine) as answer:
-            until = time.monotonic() + patience_s
+            until, pause_s = time.monotonic() + patience_s, _PAUSE_S
             while time.monotonic() < until:
                 if answer.exists():
                     return read_answer(answer)
@@ -72,7 +73,8 @@ class Writer:
                     self._serve()
                     lock.release()
                 else:
-                    time.sleep(_PAUSE_S)
+                    time.sleep(pause_s)
+                    pause_s = min(1.5 * pause_s, _LONGEST_PAUSE_S)
         words = f"another program has held the record for {patience_s:.0f} s: this was not recorded"
         raise RecordTrouble("locked", words, "Close it, then send it again.")
 
