@@ -121,7 +121,7 @@ def test_a_new_version_keeps_uids_raises_sequence_and_cancels_what_went(files):
 
 
 def test_a_cancellation_keeps_to_the_transport_standard(files):
-    """RFC 5546, CANCEL (read in a copy of its tables): one UID, ORGANIZER, SEQUENCE, STATUS, no alarm, no attendee."""
+    """RFC 5546, CANCEL (read in a copy of its tables): one UID, ORGANIZER, SEQUENCE, STATUS, no alarm."""
     study, old = files
     new = replace(old, version=4, replaces=3, visits=old.visits[:1])
     for found in made(study, new, replaced=old).values():

@@ -164,7 +164,7 @@ def test_what_to_leave_out(make):
     assert short_of_time(protocol) == "Short of time: leave out MEP rather than FVC (Measures after rowing)."
     three = replace(protocol, priority=("after/fvc-after", "after/mep", "before"))
     assert short_of_time(three) == (
-        "Short of time: leave out the last of these first: FVC, MEP (Measures after rowing), Measures before rowing."
+        "Short of time: leave out the last of these first: FVC, MEP (Measures after rowing), Measures before rowing."  # noqa: E501
     )
     assert short_of_time(replace(protocol, priority=("after",))) == (
         "Short of time: keep Measures after rowing; leave out the rest first."

@@ -92,7 +92,7 @@ def test_before_names_the_planned_start_and_the_gap(make):
     group = sheet(make, before_visit(make))[0]
     # 9:03 + 60 + 3 * 20 + 2 * 30 s: the bout is planned at 9:06, laid at once after the block
     assert plain(group["due"]) == (
-        "['finish the last effort 5 min before Rowing starts (planned 09:06), by 09:01 (at least 3 min, at most 6 min before)']"
+        "['finish the last effort 5 min before Rowing starts (planned 09:06), by 09:01 (at least 3 min, at most 6 min before)']"  # noqa: E501
     )
 
 

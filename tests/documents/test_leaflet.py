@@ -1,0 +1,144 @@
+"""The leaflet reads easily, and says what care asks for."""
+
+import io
+import re
+from dataclasses import replace
+from decimal import Decimal
+
+import pypdf
+import pytest
+import readability
+import textstat
+
+from planner.documents.leaflet import leaflet, leaflet_text, leaflet_values
+from planner.documents.texts import _texts
+from planner.protocol.model import Preparation
+from planner.timing.lay_out import lay_out
+
+HARDEST = 8.0  # school years; the grade that plain-language guidance asks for at most
+
+
+def grades(text):
+    """Grades by three formulas of two libraries; Flesch-Kincaid counts syllables, the others letters."""
+    sentences = [s for line in text.split("\n") for s in re.split(r"(?<=[.:?])\s+", line) if s.strip()]
+    words = "\n".join(" ".join(re.findall(r"[\w'-]+|[.,;:?]", sentence)) for sentence in sentences)
+    flat = " ".join(s if s.rstrip().endswith((".", "?")) else s.rstrip(": ") + "." for s in sentences)
+    return {
+        "Flesch-Kincaid": readability.getmeasures(words, lang="en")["readability grades"]["Kincaid"],
+        "Coleman-Liau": textstat.coleman_liau_index(flat),
+        "automated index": textstat.automated_readability_index(flat),
+    }
+
+
+def made(make, protocol=None, **changes):
+    protocol = protocol or make.rowing_protocol()
+    study = make.study({protocol.file: protocol}, **changes)
+    schedule = make.schedule([make.placed(protocol, make.at(9, 3))])
+    return study, schedule, {protocol.file: lay_out(protocol, Decimal("0.8"))}, "ROW-07"
+
+
+def lines_of(values):
+    return [line.replace("\u00a0", " ") for section in values["sections"] for line in section["lines"]]
+
+
+def test_it_reads_at_grade_eight_or_easier(make):
+    found = grades(leaflet_text(leaflet_values(*made(make))))
+    assert all(grade <= HARDEST for grade in found.values()), found
+
+
+def test_our_own_words_read_at_grade_eight_or_easier_whatever_the_protocol():
+    texts = _texts("en")["leaflet"]
+    own = [
+        t for key, t in texts.items() if isinstance(t, str) and not key.endswith("title") and t.endswith(".")
+    ]
+    plain = "\n".join(re.sub(r"\{\w+\}", "it", text).replace("[__]", "") for text in own)
+    found = grades(plain)
+    assert all(grade <= HARDEST for grade in found.values()), found
+
+
+def test_a_hard_text_is_seen_as_hard():
+    hard = "Contraindications necessitate comprehensive cardiopulmonary evaluation preceding manoeuvres."
+    assert min(grades(hard).values()) > HARDEST
+
+
+def test_when_to_come_and_how_long(make):
+    values = leaflet_values(*made(make))
+    (row,) = values["visits"]
+    # planned 1 h 19 min 30 s; the protocol's longest is longer, and minutes are rounded up
+    assert [cell.replace("\u00a0", " ") for cell in row] == [
+        "rowing 2",
+        "Monday 1 March 2027",
+        "09:03",
+        "1 h 20 min",
+        "1 h 29 min",
+    ]
+
+
+def test_what_care_asks_for(make):
+    found = lines_of(leaflet_values(*made(make)))
+    for text in (
+        "Do not stop any medicine unless the study doctor told you in writing.",
+        "You may stop at any time. You need not give a reason. There is no disadvantage for you.",
+        "If you use an inhaler for quick relief, bring it.",
+        "Do no hard exercise for 1 h before.",
+    ):
+        assert text in found
+    assert any("that evening" in line for line in found)
+
+
+def test_no_short_names_of_the_trade(make):
+    text = leaflet_text(leaflet_values(*made(make)))
+    assert not re.search(r"\b(FVC|FEV1|MEP|MIP|block|anchor|rig)\b", text)
+
+
+def test_the_protocols_own_advice_replaces_ours_and_names_its_source(make):
+    own = (
+        Preparation("avoid", "hard exercise", 14_400, "Hallstrand 2018"),
+        Preparation("bring", "running shoes"),
+        Preparation("stay away", "you have a cold"),
+    )
+    found = lines_of(leaflet_values(*made(make, make.rowing_protocol(preparation=own))))
+    assert "Do not have or do this for 4 h before: hard exercise. (Hallstrand 2018)" in found
+    assert "Do no hard exercise for 1 h before." not in found
+    assert "Bring: running shoes." in found
+    assert "Stay away if: you have a cold." in found
+
+
+def test_how_it_is_done_is_told_even_where_the_protocol_is_silent(make):
+    protocol = make.rowing_protocol()
+    silent = {name: replace(m, how="", feels="") for name, m in protocol.manoeuvres.items()}
+    found = lines_of(leaflet_values(*made(make, replace(protocol, manoeuvres=silent))))
+    assert any(line.startswith("Breathe out all the way, hard and fast. Sit up straight.") for line in found)
+    assert any("We may press a hand on your cheeks." in line for line in found)
+
+
+def test_a_blind_leaflet_never_tells_which_visit_is_which(make):
+    """Two conditions with a protocol each: both are described, in the order of their files."""
+    cold = make.rowing_protocol(file="a-cold.yaml", title="Cold")
+    mild = make.rowing_protocol(file="b-mild.yaml", title="Mild", visit=cold.visit[:4])
+    study = make.study({"a-cold.yaml": cold, "b-mild.yaml": mild})
+    kind = replace(study.kinds[0], protocols={"mild air": "b-mild.yaml", "cold air": "a-cold.yaml"})
+
+    def sections(order):
+        visits = tuple(
+            replace(v, protocol=kind.protocols[c], condition=c)
+            for v, c in zip(study.asked["ROW-07"], order, strict=True)
+        )
+        blind = replace(study, kinds=(kind,), asked={"ROW-07": visits})
+        placed = [
+            make.placed(blind.protocols[v.protocol], make.at(9 + 3 * n), number=n + 1, condition=v.condition)
+            for n, v in enumerate(visits)
+        ]
+        return leaflet_values(blind, make.schedule(placed), {}, "ROW-07")["sections"]
+
+    one, other = sections(("mild air", "cold air")), sections(("cold air", "mild air"))
+    assert [s["lines"] for s in one[:2]] == [s["lines"] for s in other[:2]]
+    assert "condition" not in repr(one)
+
+
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_it_prints(make, paper):
+    study, schedule, plans, who = made(make)
+    pages = pypdf.PdfReader(io.BytesIO(leaflet(study, schedule, plans, who, paper=paper))).pages
+    assert 1 <= len(pages) <= 2
+    assert "Your visits" in pages[0].extract_text()
