@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import NamedTuple
 
 from planner.protocol.model import Manoeuvre, Protocol
@@ -61,8 +62,8 @@ def bounds(protocol: Protocol) -> Bounds:
     outline = expand(protocol)
     ready = routine(outline)
     short, long = lengths_of(outline, shortest_s), lengths_of(outline, longest_s)
-    starts = start_times(ready, short, earliest, Pick())
-    starts = _held_together(outline, short, starts)
+    at_once = replace(ready, leading={}, pulls=())  # what stands before a step waits only where it must
+    starts = _held_together(outline, short, start_times(at_once, short, earliest, Pick()))
     least = end_of_visit(outline, starts, short, Pick()) - starts[outline.chain[0]]
     starts = start_times(ready, long, latest, Pick())
     return Bounds(least, end_of_visit(outline, starts, long, Pick()))

@@ -24,7 +24,7 @@ def fault_of(outline: Outline, demands: Sequence[Edge], broken: Edge) -> Fault:
     path = broken.link.path if broken.link else outline.spots[broken.tail // 3].path
     place = outline.protocol.place(*path)
     message = f"{_subject(outline, broken)} cannot be kept: {_arithmetic(outline, demands, broken)}"
-    return Fault(place, "contradiction", message, _remedy(outline, demands))
+    return Fault(place, "contradiction", message, _remedy(demands))
 
 
 def plan_fault_of(outline: Outline, plan: VisitPlan, demands: Sequence[Edge], broken: Edge) -> Fault:
@@ -46,9 +46,12 @@ def _planned(outline: Outline, plan: VisitPlan, edge: Edge) -> str:
     return f"{_spot(spot)}: {plan.activities[spot.index].planned_efforts} efforts"
 
 
-def _remedy(outline: Outline, demands: Sequence[Edge]) -> str:
-    if any(edge.of in ("shortest", "longest") for edge in demands):
-        return "Count from the end of the bout, narrow its range, or move or widen the time point."
+def _remedy(demands: Sequence[Edge]) -> str:
+    ends = {edge.of for edge in demands}
+    if "shortest" in ends:
+        return "Measure earlier in the bout, raise its `shortest`, or write `if_reached: true`."
+    if "longest" in ends:
+        return "Count from the end of the bout, lower its `longest`, or widen the window."
     return "Move or widen the time point, or ask for less before it."
 
 

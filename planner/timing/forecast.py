@@ -13,7 +13,7 @@ from planner.timing.learned import Learned
 from planner.timing.plan import VisitPlan
 from planner.timing.simulate import Chance, Draws, chance_of, simulate, window_paths
 
-_DRAWS = 65_536  # every chance then has a standard error of at most 0.002
+_FEWEST, _MOST = 32_768, 1_048_576  # drawn visits
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,11 +84,23 @@ class Forecast:
 
 
 def forecast(
-    protocol: Protocol, plan_on: Decimal, *, seed: int = 1, learned: Learned | None = None
+    protocol: Protocol,
+    plan_on: Decimal,
+    *,
+    seed: int = 1,
+    learned: Learned | None = None,
+    error: float = 0.002,
 ) -> Forecast:
-    """The visit laid out at `plan_on` (a share), and what 65 536 drawn visits say about it."""
+    """The visit laid out at `plan_on` (a share), and what drawn visits say about it.
+
+    Draws are doubled until no chance has a standard error above `error` (at most 1 048 576 draws).
+    """
     plan = lay_out(protocol, plan_on, learned)
-    draws = simulate(protocol, seed=seed, draws=_DRAWS, learned=learned)
+    number = _FEWEST
+    draws = simulate(protocol, seed=seed, draws=number, learned=learned)
+    while _largest_error(draws) > error and number < _MOST:
+        number *= 2
+        draws = simulate(protocol, seed=seed, draws=number, learned=learned)
     rows = window_paths(draws.outline)
     found = {a.index: draws.chance(rows[a.path]) for a in plan.activities if a.path in rows}
     return Forecast(
@@ -105,6 +117,15 @@ def forecast(
         chances={index: chance for index, chance in found.items() if chance is not None},
         efforts=_efforts(protocol, draws),
     )
+
+
+def _largest_error(draws: Draws) -> float:
+    """The largest standard error of all chances of time points and of agreement."""
+    rows = [draws.chance(row) for row in range(len(draws.outline.windows))]
+    found = [chance for chance in rows if chance is not None]
+    for forecast_of in _efforts(draws.outline.protocol, draws).values():
+        found += [*forecast_of.done_by.values(), forecast_of.without_agreement]
+    return max((chance.error for chance in found), default=0.0)
 
 
 def _efforts(protocol: Protocol, draws: Draws) -> dict[str, EffortForecast]:

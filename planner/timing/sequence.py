@@ -41,8 +41,8 @@ def written(link: Link) -> int:
 
 
 def earliest(link: Link) -> int:
-    """The least distance that the window allows."""
-    return link.low_s or 0
+    """The least distance that the window allows; never a negative one, which the order rules out."""
+    return max(0, link.low_s or 0)
 
 
 def latest(link: Link) -> int:

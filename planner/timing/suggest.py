@@ -21,9 +21,11 @@ from planner.timing.changes import (
     without_one,
 )
 from planner.timing.expand import Outline, Spot
+from planner.timing.network import contradictions
 from planner.timing.simulate import Chance, Draws, chance_of, simulate, window_paths
 
 _STEP_S = 10  # windows and times are moved by whole tens of seconds, as they are written
+_TENS = 6  # so many widths and times are tried, should the first push another time point out
 _DRAWS = 20_000
 
 
@@ -112,7 +114,7 @@ class _Trial:
         lacking = self._lacking_s()
         ready = second_person(self.protocol, outline, self.spot)
         yield [ready] if ready else []
-        tens = range(lacking, 4 * lacking + 60, _STEP_S)
+        tens = range(lacking, lacking + _TENS * _STEP_S, _STEP_S)
         yield (wider(self.protocol, self.spot, seconds) for seconds in tens)
         yield (change for seconds in tens if (change := later(self.protocol, self.spot, seconds)))
         crowd = self._crowd(outline)
@@ -141,8 +143,12 @@ class _Trial:
         return [spot for spot in stretch if spot.manoeuvre and spot.inside == inside]
 
     def _first_that_works(self, attempts: Iterable[Change]) -> list[tuple[Change, Draws]]:
+        is_valid = not contradictions(self.protocol)
         for change in attempts:
-            after = simulate(change.apply(self.protocol), seed=self.seed, draws=_DRAWS)
+            changed = change.apply(self.protocol)
+            if is_valid and contradictions(changed):
+                continue
+            after = simulate(changed, seed=self.seed, draws=_DRAWS)
             if self._works(after):
                 return [(change, after)]
         return []

@@ -1,5 +1,6 @@
 """Contradictions: cases worked by hand, and thousands of random visits against a linear program."""
 
+from decimal import Decimal
 from itertools import pairwise, product
 
 import networkx as nx
@@ -7,7 +8,10 @@ import numpy as np
 import pytest
 from scipy.optimize import linprog
 
+from planner.timing.bounds import bounds
+from planner.timing.lay_out import lay_out
 from planner.timing.network import contradictions
+from planner.timing.simulate import simulate
 
 ROW = "- {{id: row, title: Row, exercise: true, takes: 20 min}}\n"
 
@@ -209,7 +213,7 @@ class _Demands:
     """low <= t[b] - t[a] <= high; the bouts of unknown length with their range; the phase of each moment."""
 
     def __init__(self, protocol):
-        self.rows, self.bouts, self.phase = [], [], {}
+        self.rows, self.bouts, self.phase, self.start = [], [], {}, None
         self.protocol = protocol
         self.first, self.last = {}, {}
         previous = None
@@ -219,6 +223,7 @@ class _Demands:
             blocks = self._blocks(number, step, phase)
             start, end = blocks[0][0], blocks[-1][1]
             self.first.setdefault(step.id, start)
+            self.start = self.start or start
             self.last[step.id] = end
             if previous is not None:
                 within = step.starts_within_s if fresh else None
@@ -301,7 +306,7 @@ def _can_be_kept_by_program(demands):
             if key not in column:
                 column[key] = columns
                 columns += 1
-    rows, bounds = [], []
+    rows, limits = [], []
     for scenario in scenarios:
         at = {moment: column[moment, scenario[: demands.phase[moment]]] for moment in moments}
         fixed = [
@@ -315,8 +320,8 @@ def _can_be_kept_by_program(demands):
                     row[at[b]] += sign
                     row[at[a]] -= sign
                     rows.append(row)
-                    bounds.append(sign * limit)
-    found = linprog(np.zeros(columns), A_ub=np.array(rows), b_ub=bounds, bounds=(None, None), method="highs")
+                    limits.append(sign * limit)
+    found = linprog(np.zeros(columns), A_ub=np.array(rows), b_ub=limits, bounds=(None, None), method="highs")
     return found.status == 0
 
 
@@ -355,3 +360,47 @@ def test_random_visits_against_negative_cycles(random_visit, batch):
         assert (contradictions(protocol) == ()) is kept, number
         verdicts.append(kept)
     assert 75 < sum(verdicts) < 425
+
+
+def _least_length(demands):
+    """The shortest visit as a linear program: least time from the first start to the last end."""
+    moments = sorted(demands.phase, key=str)
+    at = {moment: column for column, moment in enumerate([*moments, "end"])}
+    rows, limits = [], []
+    last = [(moment, "end", 0, None) for moment in moments]
+    for a, b, low, high in [*demands.rows, *last]:
+        for limit, sign in ((high, 1), (low, -1)):
+            if limit is not None:
+                row = np.zeros(len(at))
+                row[at[b]] += sign
+                row[at[a]] -= sign
+                rows.append(row)
+                limits.append(sign * limit)
+    cost = np.zeros(len(at))
+    cost[at["end"]], cost[at[demands.start]] = 1, -1
+    found = linprog(cost, A_ub=np.array(rows), b_ub=limits, bounds=(None, None), method="highs")
+    return round(found.fun)
+
+
+def test_shortest_is_the_least_length_of_a_linear_program(random_visit):
+    """Every visit among 800 that can be kept, with bouts of known length."""
+    compared = 0
+    for number in range(800):
+        protocol = random_visit(number, bouts_unknown=False)
+        if contradictions(protocol):
+            continue
+        assert bounds(protocol).shortest_s == _least_length(_Demands(protocol)), number
+        compared += 1
+    assert compared > 200
+
+
+def test_alone_lies_between_the_bounds_and_keeps_the_demands_it_can(random_visit):
+    """And with lengths that are no matter of chance, a simulated visit is the planned one."""
+    for number in range(300):
+        protocol = random_visit(number, bouts_unknown=False)
+        plan = lay_out(protocol, Decimal("0.8"))
+        if not contradictions(protocol):
+            assert plan.shortest_s <= plan.alone_s <= plan.longest_s, number
+        draws = simulate(protocol, draws=2)
+        assert draws.starts_s[:, 0].tolist() == list(plan.starts_s), number
+        assert draws.visit_s[0] == plan.alone_s, number

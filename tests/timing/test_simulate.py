@@ -28,13 +28,13 @@ def test_the_same_seed_gives_the_same_draws(visit):
     assert np.array_equal(first.visit_s, again.visit_s)
     assert not np.array_equal(first.visit_s, other.visit_s)
     thousandths = np.round(first.visit_s * 1000).astype("<i8").tobytes()
-    assert hashlib.sha256(thousandths).hexdigest()[:16] == "5d28ef26125d4919"
+    assert hashlib.sha256(thousandths).hexdigest()[:16] == "960edd52184fc3b4"
 
 
 def test_more_draws_begin_with_the_same(visit):
     protocol = visit("- {id: m, title: M, measure: [blow]}")
-    few, many = simulate(protocol, draws=16_384), simulate(protocol, draws=40_000)
-    assert np.array_equal(few.visit_s, many.visit_s[:16_384])
+    few, many = simulate(protocol, draws=32_768), simulate(protocol, draws=70_000)
+    assert np.array_equal(few.visit_s, many.visit_s[:32_768])
 
 
 def test_quantiles_of_one_block(visit):
