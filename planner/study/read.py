@@ -152,7 +152,7 @@ class _Reading:
         classes = classes_of(self.written.rigs or {}, self.tree, self.faults)
         if self.written.rigs == {}:
             self.faults.add(self.tree.place(("rigs",)), "empty", "no class of rig is named")
-        table = self.table("outages", ("rig", "from", "to"))
+        table = self.table("outages", ("rig", "from", "to")) if classes else None
         known = Known(classes, "rig", "study.yaml (rigs)")
         outages = read_moments(table, "rig", known, self.zone, self.faults) if table else {}
         self.warn_of_idle(outages)

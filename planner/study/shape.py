@@ -10,6 +10,7 @@ from pydantic import ValidationError
 from planner.faults import Faults
 from planner.files import KeyPath, Node, Tree
 from planner.protocol.nearest import nearest
+from planner.protocol.shape_faults import written_path
 from planner.study.written import NEEDED, Written, known_keys
 
 
@@ -46,10 +47,16 @@ def _note_errors(tree: Tree, blanks: set[KeyPath], faults: Faults) -> Iterator[K
         Written.model_validate(tree.value)
     except ValidationError as error:
         for found in error.errors():
-            path = tuple(key for key in found["loc"] if key != "[key]")
+            path = _written(found["loc"], tree.value, found["type"])
             if path not in blanks:
                 _note(tree, path, dict(found), faults)
             yield path
+
+
+def _written(loc: tuple[str | int, ...], root: Node, kind: str) -> KeyPath:
+    """The part of a model's location that stands in the file, with the name of a missing key at its end."""
+    path = written_path(loc, root)
+    return (*path, loc[-1]) if kind == "missing" else path
 
 
 def _note(tree: Tree, path: KeyPath, error: dict[str, Any], faults: Faults) -> None:
