@@ -34,7 +34,7 @@ def rests(found: Adherence) -> Picture:
         for line in found.rests
     ]
     bins, heads = _rest_bins(rows)
-    x = alt.X("from:Q", title=say("adherence.rests_axis"), scale=alt.Scale(nice=False, padding=4))
+    x = alt.X("from:Q", title=None, scale=alt.Scale(nice=False, padding=4))
     cut = alt.condition("datum.from < 0", alt.value(INK), alt.value("white"))
     layers = [
         alt.Chart()
@@ -48,46 +48,42 @@ def rests(found: Adherence) -> Picture:
         ),
         alt.Chart().mark_rule(strokeWidth=2).encode(x=alt.datum(0)),
     ]
-    chart = _rows_of(alt.layer(*layers, data=alt.Data(values=bins)), "head", heads, 50)
-    words = " ".join([say("adherence.rests_words"), *(f"{head}." for head in heads)])
+    chart = _side_by_side(alt.layer(*layers, data=alt.Data(values=bins)), "head", list(heads))
+    words = " ".join([say("adherence.rests_words"), *(f"{words}." for words in heads.values())])
     return picture("rests", say("adherence.rests_title"), words, chart, rows)
 
 
-def _rest_bins(rows: Sequence[Row]) -> tuple[list[dict[str, Any]], list[str]]:
-    """Bins of 5 s by manoeuvre; what is more than two minutes over stands in the last one."""
+def _rest_bins(rows: Sequence[Row]) -> tuple[list[dict[str, Any]], dict[str, str]]:
+    """Bins of 5 s by manoeuvre, what is far off in the outermost ones; and a sentence for each head."""
     bins: list[dict[str, Any]] = []
-    heads = []
+    heads: dict[str, str] = {}
     for manoeuvre in dict.fromkeys(row["manoeuvre"] for row in rows):
         own = [row for row in rows if row["manoeuvre"] == manoeuvre]
-        cut = sum(row["over_s"] < 0 for row in own)
-        middle = median(row["rest_s"] for row in own)
-        values = {
-            "name": manoeuvre,
-            "of": len(own),
-            "cut": cut,
-            "median": f"{middle:g}",
-            "asked": own[0]["asked_s"],
-        }
-        heads.append(say("adherence.rests_row", **values))
+        values = {"name": manoeuvre, "of": len(own), "cut": sum(row["over_s"] < 0 for row in own)}
+        head = say("adherence.rests_head", **values)
+        middle = f"{median(row['rest_s'] for row in own):g}"
+        heads[head] = say("adherence.rests_row", **values, median=middle, asked=own[0]["asked_s"])
         counts: dict[int, int] = {}
         for row in own:
             start = min(120, max(-60, row["over_s"])) // _BIN_S * _BIN_S
             counts[start] = counts.get(start, 0) + 1
         bins += [
-            {"head": heads[-1], "from": start, "to": start + _BIN_S, "count": count}
+            {"head": head, "from": start, "to": start + _BIN_S, "count": count}
             for start, count in sorted(counts.items())
         ]
     return bins, heads
 
 
-def _rows_of(chart: alt.LayerChart, field: str, heads: Sequence[str], height: int) -> alt.FacetChart:
-    facet = alt.Row(
+def _side_by_side(chart: alt.LayerChart, field: str, heads: Sequence[str]) -> alt.FacetChart:
+    """A small drawing for each head, in two or three columns."""
+    facet = alt.Facet(
         f"{field}:N",
         sort=list(heads),
         title=None,
-        header=alt.Header(labelAngle=0, labelAnchor="start", labelAlign="left", labelOrient="top"),
+        header=alt.Header(labelAnchor="start", labelAlign="left", labelLimit=200),
     )
-    return chart.properties(width=260, height=height).facet(row=facet)
+    columns = 2 if len(heads) <= 4 else 3
+    return chart.properties(width=330 / columns, height=70).facet(facet=facet, columns=columns)
 
 
 def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
@@ -103,7 +99,7 @@ def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
         name = f"{row['protocol']}, {row['manoeuvre']}" if several else row["manoeuvre"]
         row["head"] = say("adherence.numbers_row", name=name, of=row["of"])
         heads[row["head"]] = name
-    x = alt.X("efforts:O", title=say("adherence.numbers_axis"), axis=alt.Axis(labelAngle=0))
+    x = alt.X("efforts:O", title=None, axis=alt.Axis(labelAngle=0))
     y = alt.Y("seen_share:Q", title=None, scale=alt.Scale(domain=[0, 100]), axis=alt.Axis(tickCount=3))
     layers = [
         alt.Chart().mark_bar(color="white", stroke=INK, strokeWidth=1).encode(x=x, y=y),
@@ -111,7 +107,7 @@ def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
         .mark_point(shape="diamond", filled=True, size=70, color=INK)
         .encode(x=x, y=alt.Y("forecast_share:Q", title=None)),
     ]
-    chart = _rows_of(alt.layer(*layers, data=alt.Data(values=rows)), "head", list(heads), 50)
+    chart = _side_by_side(alt.layer(*layers, data=alt.Data(values=rows)), "head", list(heads))
     parts = [
         say(
             "adherence.numbers_line",

@@ -18,7 +18,8 @@ from planner.documents.typeset import PAPERS, typeset
 from planner.schedule.model import Schedule
 from planner.study.model import Study
 
-_HEIGHT_MM = {"a4": 146, "letter": 128}  # of the pictures, so that all else fits on one page
+_HEIGHT_MM = {"a4": 100, "letter": 82}  # of the time points, so that all else fits on one page
+_BELOW_MM = 50
 _HEAD_MM = 7.5
 _MOST = 6  # deviations on the page; the log holds all
 _METHODS = 900  # letters of the methods paragraph that fit; the file holds all of it
@@ -61,7 +62,7 @@ def report_pdf(
     rows = [row for row in log_rows(found) if row["important"]] or log_rows(found)
     rows.sort(key=lambda row: row["when"], reverse=True)
     rows.sort(key=lambda row: not row["what"].startswith("time point"))
-    main, side = drawn[0], drawn[1:]
+    by_name = {picture.name: picture for picture in drawn}
     shown = [
         [row["participant"], row["visit"], row["where"], f"{row['what']}: {row['words']}"]
         for row in rows[:_MOST]
@@ -78,10 +79,12 @@ def report_pdf(
         "page": say("common.page"),
         "plan": plan,
         "key": _key_lines(found),
-        "main": _of_picture(main),
+        "main": _of_picture(by_name["time-points"]),
         "main-height": _HEIGHT_MM[paper],
-        "side": [_of_picture(picture) for picture in side],
-        "side-height": (_HEIGHT_MM[paper] - 4 * _HEAD_MM) / 4,
+        "side": [_of_picture(by_name[name]) for name in ("weeks", "forecasts")],
+        "side-height": (_HEIGHT_MM[paper] - _HEAD_MM) / 2,
+        "below": [_of_picture(by_name[name]) for name in ("rests", "efforts")],
+        "below-height": _BELOW_MM,
         "columns": lines("adherence.report_columns"),
         "deviations-title": _deviations_title(found, len(shown)),
         "deviations": shown,
