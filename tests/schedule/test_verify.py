@@ -587,6 +587,11 @@ def test_another_person_within_a_visit(spoil, study, plans):
     told(verify(spoiled, study, plans), "keep-same-within", "ROW-01", "rowing-1")
 
 
+def test_somebody_else_may_stay_afterwards(spoil, study, plans):
+    other = lambda one: PlacedWatch({"lead": "K1"}, one.watch.end)  # noqa: E731
+    assert verify(spoil.activity("ROW-01", "rowing-1", ROW, watch=other), study, plans).broken == ()
+
+
 def test_another_rig_in_another_visit(good, study, plans, tools):
     other = tools.placed(study, plans, ("ROW-01", 2, tools.THU, tools.time(10), "S2"))
     spoiled = replace(good, visits=(*good.visits[:2], other, *good.visits[3:]))

@@ -28,7 +28,7 @@ def waiting(case: Case) -> Iterator[Broken]:
 
 
 def used(visit: Judged, name: str, case: Case) -> dict[str, datetime]:
-    """The rigs of that class, or the people in that role (staying included), each with its first use."""
+    """The rigs of that class, or the people in that role who serve; who stays or clears may differ."""
     classes = {rig.id: rig.classes for rig in case.study.rigs}
     found: dict[str, datetime] = {}
     for placed in visit.placed.activities:
@@ -37,8 +37,6 @@ def used(visit: Judged, name: str, case: Case) -> dict[str, datetime]:
                 found.setdefault(rig, placed.start)
         if name in placed.staff:
             found.setdefault(placed.staff[name], placed.start)
-        if placed.watch and name in placed.watch.staff:
-            found.setdefault(placed.watch.staff[name], placed.end)
     return found
 
 
