@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime, tzinfo
 from decimal import Decimal
@@ -69,6 +70,43 @@ def refused_draft(row: RefusedRow, file: str, participants: frozenset[str], hand
     raw = json.dumps({"file": file, "row": row.row, "cells": cells}, ensure_ascii=False, sort_keys=True)
     known = named if named in participants else None
     return signed(Draft(Kind.REFUSED, participant=known, content=Content(reason=row.message, raw=raw)), hand)
+
+
+LINE_COLUMNS = (
+    "participant", "visit", "number", "step", "at_s", "manoeuvre", "effort", "reading", "started", "value",
+    "unit", "acceptable", "note",
+)  # fmt: skip
+
+
+def lines_from(rows: Iterable[Any], zone: tzinfo) -> Iterator[Line]:
+    """Rows of `LINE_COLUMNS` as lines; what many rows share (visits, times) is made once."""
+    moments: dict[str, datetime] = {}
+    keys: dict[tuple[str, str, int | None], VisitKey] = {}
+    for (
+        one,
+        visit,
+        number,
+        step,
+        at_s,
+        manoeuvre,
+        effort,
+        reading,
+        started,
+        value,
+        unit,
+        accepted,
+        note,
+    ) in rows:
+        if (moment := moments.get(started)) is None:
+            moment = moments[started] = datetime.fromisoformat(started).astimezone(zone)
+        if (key := keys.get((one, visit, number))) is None:
+            key = keys[one, visit, number] = VisitKey(one, visit, number)
+        number_read = None if value is None else Decimal(value)
+        acceptable = accepted is None or bool(accepted)
+        yield Line(
+            key, step, at_s, manoeuvre, effort, reading or "", moment, number_read, unit or "", acceptable,
+            note or "",
+        )  # fmt: skip
 
 
 def line_of(row: Any, zone: tzinfo) -> Line:

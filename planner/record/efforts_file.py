@@ -8,13 +8,14 @@ import os
 import re
 from collections.abc import Iterable
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import datetime, timedelta, tzinfo
+from functools import cache, lru_cache, partial
 from pathlib import Path
 
 from planner.clock import duration_words
 from planner.faults import Fault, Faults, FaultyInput, Place
 from planner.files import Row, read_table
-from planner.record.effort import Happened
+from planner.record.effort import Happened, VisitKey
 from planner.record.lines import Line, RefusedRow, lines_of
 from planner.record.rows import BadRow, Rows
 from planner.study.model import Study
@@ -24,6 +25,7 @@ COLUMNS = (
     "acceptable", "note",
 )  # fmt: skip
 _NEEDED = ("participant", "visit", "step", "started")
+_SUSPECT = frozenset("'=+-@\t\r")  # how such a text begins: most are passed by looking at one letter
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
 
 
@@ -87,8 +89,9 @@ def write_efforts(path: Path, lines: Happened | EffortsFile | Iterable[Line], st
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     count = 0
+    words = _Words(study)
     for line in _plain_lines(lines):
-        writer.writerow(_cells(line, study))
+        writer.writerow(_cells(line, words))
         count += 1
     write_whole(path, text.getvalue())
     return count
@@ -115,12 +118,12 @@ def _plain_lines(lines: Happened | EffortsFile | Iterable[Line]) -> Iterable[Lin
     return lines.lines if isinstance(lines, EffortsFile) else lines
 
 
-def _cells(line: Line, study: Study) -> list[str]:
+def _cells(line: Line, words: _Words) -> list[str]:
     return [
         line.key.participant,
-        visit_words(line, study),
+        words.visit(line.key),
         line.step,
-        "" if line.at_s is None else duration_words(line.at_s),
+        "" if line.at_s is None else words.at(line.at_s),
         line.manoeuvre or "",
         "" if line.effort is None else str(line.effort),
         local_text(line.started),
@@ -132,9 +135,16 @@ def _cells(line: Line, study: Study) -> list[str]:
     ]
 
 
-def visit_words(line: Line, study: Study) -> str:
+class _Words:
+    """What many lines share, put into words once."""
+
+    def __init__(self, study: Study) -> None:
+        self.visit = cache(partial(visit_words, study))
+        self.at = cache(duration_words)
+
+
+def visit_words(study: Study, key: VisitKey) -> str:
     """The visit as the file names it: its id, with conditions `id/condition` or, blind, `id/2`."""
-    key = line.key
     if key.number is None:
         return key.visit
     if not study.kind(key.visit).blind:
@@ -145,22 +155,29 @@ def visit_words(line: Line, study: Study) -> str:
 
 
 def local_text(moment: datetime) -> str:
-    """The local date-time; with its offset only in the hour that clocks show twice."""
-    local = moment.replace(tzinfo=None, fold=0)
-    twice = moment.replace(fold=0).utcoffset() != moment.replace(fold=1).utcoffset()
-    skipped = twice and _is_skipped(moment)
-    return moment.isoformat() if twice and not skipped else local.isoformat()
+    """The local date-time; with its offset only where clocks show it twice."""
+    hour = (moment.year, moment.month, moment.day, moment.hour)
+    if _may_be_twice(moment.tzinfo, *hour) and _is_twice(moment):
+        return moment.isoformat()
+    return moment.replace(tzinfo=None, fold=0).isoformat()
 
 
-def _is_skipped(moment: datetime) -> bool:
-    """Whether the clocks jumped over that local time."""
-    before, after = moment.replace(fold=0).utcoffset(), moment.replace(fold=1).utcoffset()
-    return (before or timedelta()) < (after or timedelta())
+@lru_cache(maxsize=10_000)
+def _may_be_twice(tz: tzinfo | None, year: int, month: int, day: int, hour: int) -> bool:
+    """Whether clocks are changed in that local hour."""
+    moments = [datetime(year, month, day, hour, minute, tzinfo=tz) for minute in (0, 15, 30, 45, 59)]
+    return any(one.utcoffset() != one.replace(fold=1).utcoffset() for one in moments)
+
+
+def _is_twice(moment: datetime) -> bool:
+    """Whether that local time comes twice: put back, the offset of the first is the greater."""
+    first, second = moment.replace(fold=0).utcoffset(), moment.replace(fold=1).utcoffset()
+    return (first or timedelta()) > (second or timedelta())
 
 
 def safe(text: str) -> str:
     """Text that a spreadsheet will not take for a formula: such a one gets a leading apostrophe."""
-    return f"'{text}" if _FORMULA.match(text) else text
+    return f"'{text}" if text[:1] in _SUSPECT and _FORMULA.match(text) else text
 
 
 def _read_back(text: str) -> str:

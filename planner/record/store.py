@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import os
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
@@ -15,7 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 
 from planner.record.append import Outcome
-from planner.record.drafts import Hand, line_draft, line_of, refused_draft, signed
+from planner.record.drafts import LINE_COLUMNS, Hand, line_draft, lines_from, refused_draft, signed
 from planner.record.effort import Happened
 from planner.record.efforts_file import EffortsFile
 from planner.record.engine import (
@@ -138,16 +138,12 @@ class Store:
 
     def lines(self, participant: str | None = None, visit: str | None = None) -> tuple[Line, ...]:
         """The lines as they stand, corrections applied, in the order in which they were recorded."""
-        return tuple(line_of(row, self.study.zone) for row in self.rows(participant, visit))
+        query = _of_visit(sa.select(*(present_line.c[name] for name in LINE_COLUMNS)), participant, visit)
+        return tuple(lines_from(self.stream(query), self.study.zone))
 
     def rows(self, participant: str | None = None, visit: str | None = None) -> Sequence[Any]:
         """Rows of the view of the present, with who, station, clocks and plan."""
-        query = sa.select(present_line).order_by(present_line.c.seq)
-        if participant is not None:
-            query = query.where(present_line.c.participant == participant)
-        if visit is not None:
-            query = query.where(present_line.c.visit == visit)
-        return self.read(query)
+        return self.read(_of_visit(sa.select(present_line), participant, visit))
 
     def rows_of(self, seqs: Iterable[int]) -> Sequence[Any]:
         """The present lines with these numbers."""
@@ -167,6 +163,14 @@ class Store:
         except CAUGHT as error:
             raise in_words(error) from error
 
+    def stream(self, query: sa.Select[Any]) -> Iterator[Any]:
+        """The rows of a query that gives many, a part at a time."""
+        try:
+            with self.engine.connect().execution_options(testday_reads=True, yield_per=5000) as connection:
+                yield from connection.execute(query)
+        except CAUGHT as error:
+            raise in_words(error) from error
+
     def happened(self) -> Happened:
         """Everything recorded, corrections applied, in order of time."""
         return gather(self.lines(), rehearsed=self.rehearsed)
@@ -178,6 +182,14 @@ class Store:
     def is_empty(self) -> bool:
         """Whether no line stands in it."""
         return not self.read(sa.select(present_line.c.seq).limit(1))
+
+
+def _of_visit(query: sa.Select[Any], participant: str | None, visit: str | None) -> sa.Select[Any]:
+    if participant is not None:
+        query = query.where(present_line.c.participant == participant)
+    if visit is not None:
+        query = query.where(present_line.c.visit == visit)
+    return query.order_by(present_line.c.seq)
 
 
 def _rows(lines: EffortsFile | Happened | Iterable[Line | RefusedRow]) -> Sequence[Line | RefusedRow]:
