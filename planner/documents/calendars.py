@@ -112,10 +112,11 @@ def _visit_title(study: Study, participant: str, shown: str, whose: Whose) -> st
 
 
 def _duties(study: Study, found: tuple[Span, ...], whose: Whose) -> Iterator[_Entry]:
+    clearings = _clearings(found) if whose.kind == "rig" else {}
     for span in found:
         if span.doing is Doing.CLEARING and whose.kind == "rig":
             continue  # a rig's entry runs to the end of clearing by itself
-        end = _with_clearing(span, found) if whose.kind == "rig" else span.end
+        end = clearings.get((span.participant, span.end), span.end)
         day = span.start.date() if span.doing is Doing.FIRST_USE else ""
         key = (whose.kind, whose.code, span.participant, span.file_id, span.step, span.at_s, span.manoeuvre)
         title = span.what
@@ -125,15 +126,9 @@ def _duties(study: Study, found: tuple[Span, ...], whose: Whose) -> Iterator[_En
         yield _Entry(_uid(study, *key, span.doing, day), title, span.start, end)
 
 
-def _with_clearing(span: Span, found: tuple[Span, ...]) -> datetime:
-    for other in found:
-        if (
-            other.doing is Doing.CLEARING
-            and other.start == span.end
-            and other.participant == span.participant
-        ):
-            return other.end
-    return span.end
+def _clearings(found: tuple[Span, ...]) -> dict[tuple[str | None, datetime], datetime]:
+    """The end of clearing by participant and the moment at which it begins."""
+    return {(s.participant, s.start): s.end for s in found if s.doing is Doing.CLEARING}
 
 
 def _calendar(

@@ -141,35 +141,37 @@ class Scale:
         breaks: Iterable[Interval] = (),
     ) -> dict[str, object]:
         """One row: its bars, each with its letter inside or above, and the times it is not there."""
-        bars: list[Bar] = []
+        bars = [self._bar(span, end, letters) for span, end in joined_spans(found)]
         above = _Above()
-        for span, end in joined_spans(found):
-            left, right = self.mm(span.start), self.mm(end)
-            letter = letters.get(span.participant or "", "")
-            quiet = span.doing in (Doing.CLEARING, Doing.WATCH)
-            inside = right - left >= LETTER_MM and not quiet
-            at = 0.0
-            if not inside:
-                letter, at = ("", 0.0) if quiet else above.place(letter, left)
-            bars.append(
-                {
-                    "left": left,
-                    "right": right,
-                    "kind": span.doing.value,
-                    "letter": letter,
-                    "inside": inside,
-                    "at": at,
-                }
-            )
+        for bar in sorted(bars, key=_left):
+            if not bar["inside"]:
+                bar["letter"], bar["at"] = above.place(str(bar["letter"]), _left(bar))
         gaps = [self._gap(interval, say("boards.out")) for interval in out if self._is_seen(interval)]
         gaps += [self._gap(interval, say("boards.breaks")) for interval in breaks if self._is_seen(interval)]
         return {"label": label, "bars": bars, "gaps": gaps}
+
+    def _bar(self, span: Span, end: datetime, letters: dict[str, str]) -> Bar:
+        """A bar with its letter; cleaning and watching are low and quiet, and have none."""
+        left, right = self.mm(span.start), self.mm(end)
+        quiet = span.doing in (Doing.CLEARING, Doing.WATCH)
+        return {
+            "left": left,
+            "right": right,
+            "kind": span.doing.value,
+            "letter": "" if quiet else letters.get(span.participant or "", ""),
+            "inside": right - left >= LETTER_MM and not quiet,
+            "at": left,
+        }
 
     def _is_seen(self, interval: Interval) -> bool:
         return interval.meets(Interval(self.start, self.end))
 
     def _gap(self, interval: Interval, words: str) -> Bar:
         return {"left": self.mm(interval.start), "right": self.mm(interval.end), "words": words}
+
+
+def _left(bar: Bar) -> float:
+    return float(str(bar["left"]))
 
 
 class _Above:

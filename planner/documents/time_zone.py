@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta, tzinfo
+from functools import cache
 
 import icalendar
 
@@ -20,7 +21,7 @@ def time_zone(zone: tzinfo, first_year: int, last_year: int) -> icalendar.Timezo
     start = int(datetime(first_year, 1, 1, tzinfo=UTC).timestamp()) - 86_400
     end = int(datetime(last_year + 1, 1, 1, tzinfo=UTC).timestamp()) + 86_400
     found.add_component(_part(start, _offset(start, zone), zone))
-    for change in _changes(start, end, zone):
+    for change in _all_changes(start, end, zone):
         found.add_component(_part(change, _offset(change - 1, zone), zone))
     return found
 
@@ -33,6 +34,11 @@ def _offset(stamp: int, zone: tzinfo) -> timedelta:
     offset = _at(stamp, zone).utcoffset()
     assert offset is not None
     return offset
+
+
+@cache
+def _all_changes(start: int, end: int, zone: tzinfo) -> tuple[int, ...]:
+    return tuple(_changes(start, end, zone))
 
 
 def _changes(start: int, end: int, zone: tzinfo) -> Iterator[int]:
