@@ -6,6 +6,7 @@ import gc
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
+from itertools import chain
 
 from planner.adherence.asked import Asked, asked
 from planner.adherence.block import Whose
@@ -72,7 +73,7 @@ def _compare(study: Study, schedule: Schedule | None, happened: Happened) -> Adh
     protocols = {name: asked(protocol) for name, protocol in study.protocols.items()}
     all_asked = _asked_for(study)
     gathered = _Gathered()
-    last = _latest(happened)
+    last = _latest(records)
     for key, visit in all_asked.items():
         _judge(gathered, study, visit, key, protocols, records.get(key), placed.get(key), last)
     for key in records.keys() - all_asked.keys():
@@ -116,9 +117,11 @@ def _asked_for(study: Study) -> dict[VisitKey, Visit]:
     }
 
 
-def _latest(happened: Happened) -> float | None:
-    starts = [effort.started.timestamp() for effort in happened.efforts]
-    return max([*starts, *(mark.at.timestamp() for mark in happened.marks)], default=None)
+def _latest(records: Mapping[VisitKey, VisitRecord]) -> float | None:
+    """The latest recorded instant of all."""
+    efforts = (block[-1].began for record in records.values() for block in record.blocks.values())
+    marks = (mark.at.timestamp() for record in records.values() for mark in record.marks.values())
+    return max(chain(efforts, marks), default=None)
 
 
 def _refuse(gathered: _Gathered, record: VisitRecord) -> None:

@@ -6,6 +6,7 @@ from typing import Any
 
 from planner.adherence.as_json import summary
 from planner.adherence.model import Adherence, Presence
+from planner.adherence.scores import Score, Scores
 from planner.adherence.shares import Share
 
 
@@ -72,3 +73,26 @@ def _whose(found: Adherence, key: Any) -> str:
     if key is None:
         return ""
     return f"{key.participant}, {found.visit_name(key, None)}: "
+
+
+def scores_words(found: Scores) -> str:
+    """Were the forecasts better after learning? On visits that taught nothing, in two or three sentences."""
+    if found.before.points == 0 and found.before.visits == 0:
+        return "No later visits to judge the forecasts by."
+    head = f"Learned from {found.taught_by} earlier visits, judged on {found.after.visits} later ones."
+    return " ".join([head, *_better(found.before, found.after)])
+
+
+def _better(before: Score, after: Score) -> list[str]:
+    sentences = []
+    if before.brier is not None and after.brier is not None:
+        sentences.append(
+            f"Chances to be on time were off by {before.brier:.3f} as assumed and {after.brier:.3f} "
+            f"as learned (Brier score of {before.points} time points; 0 is best)."
+        )
+    if before.pinball_s is not None and after.pinball_s is not None:
+        sentences.append(
+            f"Lengths of visits were off by {before.pinball_s:.0f} s as assumed and {after.pinball_s:.0f} s "
+            "as learned (pinball score; 0 is best)."
+        )
+    return sentences

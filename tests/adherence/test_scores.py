@@ -7,6 +7,7 @@ from hypothesis import strategies as st
 from statsmodels.regression.quantile_regression import QuantReg
 
 from planner.adherence.scores import brier, calibration, lengths_s, pinball, scores, split
+from planner.adherence.words import scores_words
 
 
 def test_brier_of_a_worked_table():
@@ -86,3 +87,12 @@ def test_learning_makes_forecasts_of_later_visits_better(slow_study):
     assert found.after.pinball_s < found.before.pinball_s
     assert found.before.points == found.after.points == 50
     assert sum(one.kept.of for one in found.bins_after) == 50
+
+
+def test_scores_in_words(slow_study):
+    study, happened = slow_study
+    words = scores_words(scores(study, happened))
+    assert words.startswith("Learned from 10 earlier visits, judged on 10 later ones.")
+    assert "Brier score of 50 time points" in words
+    assert "pinball score" in words
+    assert scores_words(scores(study, split(happened, 0)[0])) == "No later visits to judge the forecasts by."
