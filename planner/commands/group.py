@@ -25,6 +25,7 @@ _ROOMS = {
     "restore": "keep",
     "withdraw": "keep",
     "export": "keep",
+    "set-up-database": "keep",
     "open": "app",
 }
 
@@ -41,7 +42,7 @@ class LateGroup(click.Group):
         if cmd_name not in _ROOMS:
             return None
         room = importlib.import_module(f"planner.commands.{_ROOMS[cmd_name]}")
-        command = getattr(room, cmd_name.replace("open", "open_app"))
+        command = getattr(room, "open_app" if cmd_name == "open" else cmd_name.replace("-", "_"))
         assert isinstance(command, click.Command)
         return command
 

@@ -201,9 +201,9 @@ def _plans(study: Study, learned: bool) -> Mapping[str, VisitPlan]:
 
 def _learned(study: Study) -> Learned:
     from planner.adherence.learn import learn
-    from planner.record.store import open_store
+    from planner.record.store import open_recorded
 
-    with open_store(study) as store:
+    with open_recorded(study) as store:
         return learn(study, store.happened())
 
 
@@ -228,7 +228,8 @@ def _share_of(text: str) -> float:
 
 def _tell(progress: Progress) -> None:
     """One line of progress on standard error."""
-    say(str(progress))
+    left = f"{progress.left_s:.0f} s left"
+    say(f"{progress.stage}: {progress.placed} placed, best {progress.best}, at best {progress.bound}, {left}")
 
 
 def _capacity(study: Study, plans: Mapping[str, VisitPlan], seconds: float, json_wanted: bool) -> None:

@@ -46,13 +46,13 @@ def rehearse(folder: Path, plan_path: Path | None, seed: int, out: Path, as_json
 def record(folder: Path, efforts: Path, by: str | None, as_json: bool) -> None:
     """Take an efforts file into the study's record; sent twice, it is kept once."""
     from planner.record.efforts_file import read_efforts
-    from planner.record.store import open_store
+    from planner.record.store import open_store_for
 
     study = the_study(folder)
     if by is not None and by not in {person.id for person in study.people}:
         raise click.UsageError(f"--by {by}: nobody of that code in this study")
     lines = read_efforts(efforts, study)
-    with open_store(study, rehearsed=lines.rehearsed) as store:
+    with open_store_for(study, lines) as store:
         taken = store.take(lines, by=by)
     for warning in lines.warnings:
         say(f"{warning} (warning)")
