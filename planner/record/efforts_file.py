@@ -89,7 +89,7 @@ def write_efforts(path: Path, lines: Happened | EffortsFile | Iterable[Line], st
     writer = csv.writer(text, lineterminator="\r\n")
     writer.writerow(COLUMNS)
     count = 0
-    words = _Words(study)
+    words = Words(study)
     for line in _plain_lines(lines):
         writer.writerow(_cells(line, words))
         count += 1
@@ -118,7 +118,7 @@ def _plain_lines(lines: Happened | EffortsFile | Iterable[Line]) -> Iterable[Lin
     return lines.lines if isinstance(lines, EffortsFile) else lines
 
 
-def _cells(line: Line, words: _Words) -> list[str]:
+def _cells(line: Line, words: Words) -> list[str]:
     return [
         line.key.participant,
         words.visit(line.key),
@@ -135,7 +135,7 @@ def _cells(line: Line, words: _Words) -> list[str]:
     ]
 
 
-class _Words:
+class Words:
     """What many lines share, put into words once."""
 
     def __init__(self, study: Study) -> None:

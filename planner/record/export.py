@@ -5,16 +5,18 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
 
 from planner.record.dictionary import EVENT_COLUMNS, VISIT_COLUMNS, dictionary
-from planner.record.efforts_file import safe, write_efforts, write_whole
-from planner.record.lines import Line
+from planner.record.drafts import LINE_COLUMNS
+from planner.record.effort import VisitKey
+from planner.record.efforts_file import COLUMNS, Words, local_text, safe, write_whole
 from planner.record.store import Store
-from planner.record.tables import content, event
+from planner.record.tables import content, event, present_line
 from planner.record.troubles import CAUGHT, in_words
 
 
@@ -23,7 +25,7 @@ def export(store: Store, folder: Path, *, conditions: bool = False) -> tuple[Pat
     try:
         folder.mkdir(parents=True, exist_ok=True)
         files = [folder / "efforts.csv", folder / "events.csv"]
-        write_efforts(files[0], _in_time(store), store.study)
+        write_whole(files[0], _efforts(store))
         write_whole(files[1], _events(store))
         if conditions:
             files.append(folder / "visits.csv")
@@ -37,13 +39,46 @@ def export(store: Store, folder: Path, *, conditions: bool = False) -> tuple[Pat
     return tuple(files)
 
 
-def _in_time(store: Store) -> Sequence[Line]:
-    """The present lines in order of time; an effort's bare line only where nothing else tells of it."""
-    lines = store.lines()
-    if any(not line.reading for line in lines):
-        read = {line.line_key.of for line in lines if line.reading}
-        lines = tuple(line for line in lines if line.reading or line.note or line.line_key.of not in read)
-    return sorted(lines, key=lambda line: line.started.timestamp())
+def _efforts(store: Store) -> str:
+    """The present lines as an efforts file, in order of time, straight from their rows: there may be many.
+
+    An effort's bare line stands only where nothing else tells of it.
+    """
+    query = sa.select(*(present_line.c[name] for name in LINE_COLUMNS)).order_by(present_line.c.seq)
+    rows = list(store.stream(query))
+    if any(not row[_READING] for row in rows):
+        read = {tuple(row[:_READING]) for row in rows if row[_READING]}
+        rows = [r for r in rows if r[_READING] or r[_NOTE] or tuple(r[:_READING]) not in read]
+    words = Words(store.study)
+    moments = {row[_STARTED]: _moment(row[_STARTED], store) for row in rows}
+    rows.sort(key=lambda row: moments[row[_STARTED]][0])
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(COLUMNS)
+    writer.writerows(_cells(row, words, moments[row[_STARTED]][1]) for row in rows)
+    return out.getvalue()
+
+
+_READING, _STARTED, _NOTE = (LINE_COLUMNS.index(name) for name in ("reading", "started", "note"))
+
+
+def _moment(text: str, store: Store) -> tuple[float, str]:
+    """The instant, and its local words."""
+    moment = datetime.fromisoformat(text).astimezone(store.study.zone)
+    return moment.timestamp(), local_text(moment)
+
+
+def _cells(row: Any, words: Words, started: str) -> tuple[Any, ...]:
+    one, visit, number, step, at_s, manoeuvre, effort, reading, _, value, unit, accepted, note = row
+    judged = (
+        "" if manoeuvre is None or not reading else "no" if accepted is not None and not accepted else "yes"
+    )
+    at = "" if at_s is None else words.at(at_s)
+    name = words.visit(VisitKey(one, visit, number))
+    return (
+        one, name, step, at, manoeuvre, effort, started, safe(reading or ""), value, safe(unit or ""), judged,
+        safe(note or ""),
+    )  # fmt: skip
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
