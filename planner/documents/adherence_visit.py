@@ -21,8 +21,7 @@ _STEP = 26  # pixels a row
 def visit_picture(study: Study, line: Timeline) -> Picture:
     """Planned above, kept below, a pair of rows for each manoeuvre; windows as brackets in the kept row."""
     protocol = _protocol(study, line)
-    names = list(dict.fromkeys(one.row for one in line.stretches))
-    order = [_row(protocol, name, planned) for name in names for planned in (True, False)]
+    order = _rows(protocol, line)
     stretches = [_stretch(protocol, one) for one in line.stretches]
     windows = [_window(protocol, one) for one in line.windows]
     title = say("adherence.visit_axis") if line.zero else say("adherence.visit_axis_start")
@@ -45,12 +44,19 @@ def _protocol(study: Study, line: Timeline) -> Protocol:
     raise KeyError(line.key)
 
 
+def _rows(protocol: Protocol, line: Timeline) -> list[str]:
+    """Rows from top to bottom: tasks first, then by when they first come; variants of one title together."""
+    found = sorted(line.stretches, key=lambda one: (one.row != "", not one.planned, one.start_s))
+    titles = dict.fromkeys(_row(protocol, one.row, True) for one in found)
+    names = {_row(protocol, one.row, True): one.row for one in found}
+    seen = {_row(protocol, one.row, one.planned) for one in found}
+    pairs = [(_row(protocol, names[t], True), _row(protocol, names[t], False)) for t in titles]
+    return [row for pair in pairs for row in pair if row in seen]
+
+
 def _row(protocol: Protocol, name: str, planned: bool) -> str:
     manoeuvre = protocol.manoeuvres.get(name)
     title = say("adherence.visit_tasks") if name == "" else manoeuvre.title if manoeuvre else name
-    same = [m for m in protocol.manoeuvres.values() if manoeuvre and m.title == manoeuvre.title]
-    if len(same) > 1:
-        title = f"{title} ({name})"
     return say("adherence.visit_planned" if planned else "adherence.visit_kept", what=title)
 
 
@@ -125,4 +131,5 @@ def _window_words(protocol: Protocol, one: Window) -> str:
 
 
 def _minutes(seconds: int) -> str:
-    return duration_words(seconds)
+    words = duration_words(abs(seconds))
+    return say("adherence.visit_before" if seconds < 0 else "adherence.visit_after", length=words)

@@ -142,7 +142,10 @@ def test_one_visit_counts_from_its_own_end_of_exercise(judged):
     assert (window.low_s, window.high_s, window.happened_s, window.kept) == (60, 90, 105, "late")
     picture = visit_picture(judged.study, line)
     assert picture.name == "visit_ROW-03_rowing-1"
-    assert "first effort 1 min 45 s (late)" in picture.words
+    assert (
+        "due 1 min after to 1 min 30 s after the end of exercise, measured 1 min 45 s after (late)"
+        in picture.words
+    )
     assert "Maximal expiratory pressure, kept" in picture.svg()
 
 
