@@ -28,7 +28,7 @@ _FEWEST_DF = 10  # below it the approximation of the range is more than 2 % off
 class Lesson(NamedTuple):
     """One thing learned: assumed, seen (with its 95 % range; None of too few), and drawn together.
 
-    `what`: spread, rest, preparing, length, delay; `of` the manoeuvre or step; values in `unit`.
+    `what`: spread, rest, preparing, clearing, length, delay; `of` the manoeuvre or step; values in `unit`.
     """
 
     what: str
@@ -53,7 +53,7 @@ def learn(study: Study, happened: Happened, schedule: Schedule | None = None) ->
     """Estimates for everything that the record holds an observation of; the rest stays as assumed.
 
     Give the plan that the visits kept to, so that waiting for a planned time is not learned as
-    preparing or delay.
+    preparing or delay; clearing is learned from nothing else. Efforts stay as long as assumed.
     """
     found = lessons(study, happened, schedule)
     return Learned(
@@ -62,6 +62,7 @@ def learn(study: Study, happened: Happened, schedule: Schedule | None = None) ->
         },
         prepare_s=_of_kind("preparing", found),
         rest_s=_of_kind("rest", found),
+        clear_s=_of_kind("clearing", found),
         bout_s=_of_kind("length", found),
         delay_s=_of_kind("delay", found),
     )
@@ -85,6 +86,8 @@ def _of_protocol(protocol: Protocol, seen: Observed) -> Iterator[Lesson]:
                 yield _spread(protocol, manoeuvre, reading, squares)
         yield from _mean("rest", key, manoeuvre.rest_s, seen.rest_s)
         yield from _mean("preparing", key, manoeuvre.prepare_s, seen.prepare_s)
+        if manoeuvre.clear is not None:
+            yield from _mean("clearing", key, manoeuvre.clear.takes_s, seen.clear_s)
     for step in protocol.visit:
         key = (protocol.name, step.id)
         yield from _mean("length", key, _assumed_length(step), seen.bout_s)

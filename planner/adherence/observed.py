@@ -1,7 +1,7 @@
 """What the record shows of lengths and spreads, before anything is learned from it.
 
-The record holds when efforts begin, not when they end, and nothing of clearing. So an effort is
-taken as long as the protocol says (a longer one shows as a longer rest), and clearing stays as assumed.
+The record holds when efforts begin, not when they end. So an effort is taken as long as the protocol
+says; a longer one shows as a longer rest.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from itertools import pairwise
 from operator import itemgetter
 
 from planner.adherence.asked import Asked, Label, asked
+from planner.adherence.clearing import clearings
 from planner.adherence.moments import RecordedMoments
 from planner.adherence.recorded import VisitRecord, by_visit, protocol_files
 from planner.protocol.model import Manoeuvre, Step
@@ -42,6 +43,7 @@ class Observed:
 
     rest_s: Lengths = field(default_factory=dict)
     prepare_s: Lengths = field(default_factory=dict)
+    clear_s: Lengths = field(default_factory=dict)
     bout_s: Lengths = field(default_factory=dict)
     delay_s: Lengths = field(default_factory=dict)
     spread: dict[tuple[str, str, str], Squares] = field(default_factory=dict)
@@ -57,9 +59,13 @@ def observe(study: Study, happened: Happened, schedule: Schedule | None = None) 
     found = Observed()
     wanted = {name: asked(protocol) for name, protocol in study.protocols.items()}
     protocols = protocol_files(study)
-    for key, record in by_visit(happened).items():
+    records = by_visit(happened)
+    for key, record in records.items():
         if key in protocols:
             _observe_visit(found, wanted[protocols[key]], record, planned.get(key, {}))
+    if schedule is not None:
+        for protocol, manoeuvre, seconds in clearings(study, wanted, records, schedule):
+            found.clear_s.setdefault((protocol, manoeuvre), []).append(seconds)
     return found
 
 
