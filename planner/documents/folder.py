@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import hashlib
 import json
-import os
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -97,10 +96,7 @@ def _move_aside(path: Path, folder: Path) -> None:
 
 
 def _write_whole(path: Path, content: bytes) -> None:
-    """The whole file or none of it, also when the power fails."""
+    """The whole file or none of it: a half sheet would be printed by somebody in a hurry."""
     beside = path.with_name(f".{path.name}.part")
-    with beside.open("wb") as file:
-        file.write(content)
-        file.flush()
-        os.fsync(file.fileno())
+    beside.write_bytes(content)
     beside.replace(path)

@@ -118,7 +118,8 @@ def _before(protocols: Sequence[Protocol]) -> Iterator[str]:
     for kind in ("bring", "wear", "avoid"):
         yield from (_preparation(p) for p in prepared if p.kind == kind)
     if any(map(care.has_breaths, protocols)):
-        yield say("leaflet.reliever")
+        if not any("reliever" in p.text.lower() or "inhaler" in p.text.lower() for p in prepared):
+            yield say("leaflet.reliever")
         yield from _usual_advice([p for p in prepared if p.kind == "avoid"])
     yield say("leaflet.medicine")
 
