@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import tempfile
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,7 @@ def plan_json(schedule: Schedule) -> dict[str, Any]:
         "version": schedule.version,
         "replaces": schedule.replaces,
         "fingerprint": schedule.fingerprint,
-        "made": schedule.made.isoformat(timespec="seconds"),
+        "made": _text(_made(schedule)),
         "solver": schedule.solver,
         "status": str(schedule.status),
         "asked": schedule.asked,
@@ -51,6 +52,12 @@ def plan_json(schedule: Schedule) -> dict[str, Any]:
     if schedule.replaces is not None:
         found["changes"] = [_change(change) for change in schedule.changes]
     return found
+
+
+def _made(schedule: Schedule) -> datetime:
+    """When the plan was made, on the study's clock where the plan shows one."""
+    zones = [visit.start.tzinfo for visit in schedule.visits[:1]]
+    return schedule.made.astimezone(zones[0]) if zones else schedule.made
 
 
 def _visit(visit: PlacedVisit) -> dict[str, Any]:

@@ -160,7 +160,7 @@ class PlanReading:
             version=get(root, "version", self.whole_number),
             replaces=get(root, "replaces", self.whole_number, None),
             fingerprint=get(root, "fingerprint", self.text, ""),
-            made=get(root, "made", self.moment),
+            made=self.made(root),
             status=get(root, "status", self.outcome),
             asked=get(root, "asked", self.whole_number),
             stages=tuple(self.stage(one) for one in get(root, "stages", self.items, ())),
@@ -172,6 +172,13 @@ class PlanReading:
             solver=get(root, "solver", self.text, ""),
             misread=tuple(self.misread),
         )
+
+    def made(self, root: Node) -> datetime:
+        """When the plan was made; whoever made it may have used another clock."""
+        before = len(self.misread)
+        found = self.get(root, "made", self.moment)
+        del self.misread[before:]
+        return found
 
     def visit(self, node: Node) -> PlacedVisit:
         get = self.get

@@ -2,12 +2,20 @@
 
 from __future__ import annotations
 
+from planner.faults import FaultyInput
 from planner.study.model import Study
 from planner.timing.lay_out import lay_out
 from planner.timing.learned import Learned
+from planner.timing.network import contradictions
 from planner.timing.plan import VisitPlan
 
 
 def visit_plans(study: Study, learned: Learned | None = None) -> dict[str, VisitPlan]:
-    """The plans by the name of the protocol's file, as in `Visit.protocol`."""
+    """The plans by the name of the protocol's file, as in `Visit.protocol`.
+
+    Raises FaultyInput for every protocol that contradicts itself: it has no plan.
+    """
+    found = [fault for protocol in study.protocols.values() for fault in contradictions(protocol)]
+    if found:
+        raise FaultyInput(found, study.warnings)
     return {name: lay_out(protocol, study.plan_on, learned) for name, protocol in study.protocols.items()}

@@ -5,18 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 
-from planner.schedule.model import Activity, Schedule
+from planner.schedule.model import Activity
 from planner.schedule.rules.busy import Busy, people_times, rig_times
-from planner.schedule.rules.case import Case, Judged, case_of, second
-from planner.study.model import Study
-from planner.timing.plan import Moment, VisitPlan
+from planner.schedule.rules.case import Case, Judged, second
+from planner.timing.plan import Moment
 
 Duties = Mapping[tuple[str, date], list[Busy]]
 
 
-def spares(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Iterator[int]:
+def spares(case: Case) -> Iterator[int]:
     """Seconds from the end of the last duty towards anyone else to the start of each windowed block."""
-    case = case_of(schedule, study, plans)
     duties = _duties(case)
     for visit in case.visits:
         for block in _windowed(visit):

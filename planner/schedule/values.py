@@ -11,6 +11,7 @@ from planner.study.model import Study, Visit
 from planner.timing.plan import Link, Moment, Point, VisitPlan
 
 MOST_SPARE_S = 900  # more than a quarter of an hour before a window is worth nothing more
+STAGES = ("placed", "last_day", "waiting_s", "last_end_s", "spare_s")
 BEST_IS_MOST = frozenset({"placed", "spare_s"})  # of these stages more is better, of all others less
 
 
@@ -108,6 +109,7 @@ def spare_s(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) ->
     Counted from the end of what a rig or person did for another participant (clearing and staying
     included) or as a check; at most MOST_SPARE_S, which also stands where nothing came before.
     """
+    from planner.schedule.rules.case import case_of
     from planner.schedule.spare import spares
 
-    return min((MOST_SPARE_S, *spares(schedule, study, plans)))
+    return min((MOST_SPARE_S, *spares(case_of(schedule, study, plans))))

@@ -69,6 +69,18 @@ def check_study_names(written: Written, tree: Tree, names: Names, faults: Faults
             _note_unknown(role, names.roles, place, f"nobody has the role {role!r}", "the role", faults)
 
 
+def warn_of_idle_roles(
+    protocols: Collection[Protocol], written: Written, roles: Collection[str], place: Place, faults: Faults
+) -> None:
+    """Warn of roles that nothing asks for: a slip of the pen in the staff table looks like one."""
+    asked = {name for one in protocols for kind, name, _ in _asked_for(one) if kind == "role"}
+    asked |= {role for first_use in written.before_first_use.values() for role in first_use.staff}
+    for role in roles:
+        if role not in asked:
+            words = f"no protocol of this study asks for the role {role!r}"
+            faults.warn(place, "idle-role", words, nearest(role, asked, "the role"))
+
+
 def _note_unknown(
     name: str, known: Collection[str], place: Place, words: str, what: str, faults: Faults
 ) -> None:

@@ -10,7 +10,7 @@ from pathlib import Path
 from planner.clock import Interval
 from planner.faults import Faults, FaultyInput, Place
 from planner.files import Table, Tree, read_yaml
-from planner.study.checks import Names, check_protocol, check_study_names
+from planner.study.checks import Names, check_protocol, check_study_names, warn_of_idle_roles
 from planner.study.comers import read_availability, read_participants
 from planner.study.hours import Line, dates_between, overlap, parse_days, resolve
 from planner.study.model import FirstUse, Person, Rig, Study, Wish
@@ -205,3 +205,6 @@ class _Reading:
             if protocol:
                 check_protocol(protocol, names, self.faults)
         check_study_names(self.written, self.tree, names, self.faults)
+        protocols = [one for one in self.source.protocols.values() if one]
+        if protocols and self.written.staff:
+            warn_of_idle_roles(protocols, self.written, roles, Place(self.written.staff), self.faults)

@@ -41,19 +41,12 @@ class Source:
             if path := inside(self.folder, name, place, self.faults):
                 self.read[name] = path
                 try:
-                    self.protocols[name] = self._sound(read_protocol(path, shown=name))
-                except FaultyInput as found:
-                    self.faults.faults += found.faults
+                    self.protocols[name] = found = read_protocol(path, shown=name)
                     self.faults.warnings += found.warnings
+                except FaultyInput as faulty:
+                    self.faults.faults += faulty.faults
+                    self.faults.warnings += faulty.warnings
         return self.protocols[name]
-
-    def _sound(self, protocol: Protocol) -> Protocol:
-        """The protocol; its warnings and contradictions are noted."""
-        from planner.timing.network import contradictions
-
-        self.faults.warnings += protocol.warnings
-        self.faults.faults += contradictions(protocol)
-        return protocol
 
     def fingerprint(self) -> str:
         """SHA-256 over the names and contents of all files read, in hexadecimal."""

@@ -304,16 +304,6 @@ def test_a_protocol_with_faults_is_told_of_once(folder):
     assert len(folder.replace("rowing.yaml", "takes: 12 min", "takes: 12").faults()) == 1
 
 
-def test_a_contradictory_protocol_is_a_fault(folder):
-    folder.replace(
-        "rowing.yaml", "at: [2 min, 15 min], early: [0 s, 1 min]", "at: [2 min, 3 min], early: [0 s, 0 s]"
-    )
-    folder.replace("rowing.yaml", "late: [1 min, 3 min]", "late: [1 min, 1 min]")
-    fault = folder.fault()
-    assert fault.place.file == "rowing.yaml"
-    assert "contradict" in fault.code or "collide" in fault.code or "contradict" in str(fault)
-
-
 def test_a_class_or_role_that_the_study_lacks(folder):
     folder.replace("rowing.yaml", "rig: rowing ergometer", "rig: rowing ergometre")
     fault = folder.fault()

@@ -105,6 +105,13 @@ def test_somebody_without_a_shift_is_warned_of(folder):
     assert [one.code for one in folder.study().warnings] == ["no-shift"]
 
 
+def test_a_role_that_nothing_asks_for_is_warned_of(folder):
+    folder.add("staff.csv", "K4,oprator").add("shifts.csv", "K4,mon,09:00,12:00,")
+    (warning,) = folder.study().warnings
+    assert warning.code == "idle-role"
+    assert "'operator'" in warning.hint
+
+
 def test_an_outage_over_the_whole_day_is_no_fault(folder):
     folder.add("outages.csv", "S1,2027-03-01T00:00,2027-03-01T23:59")
     assert folder.study().rig("S1").out[0].length_s == 86_340

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 from planner.schedule.model import Activity, Broken, RigTask
-from planner.schedule.rules.case import Case, Judged, activity_words, second
+from planner.schedule.rules.case import Case, Judged, activity_words, once_a_case, second
 from planner.schedule.rules.serving import clears, following
 from planner.study.model import Study
 
@@ -27,6 +27,7 @@ class Busy:
     task: RigTask | None = None
 
 
+@once_a_case
 def rig_times(case: Case) -> dict[str, list[Busy]]:
     """When each rig is taken: a run of blocks holds it from the first to the last, then it is cleared."""
     found: dict[str, list[Busy]] = defaultdict(list)
@@ -60,6 +61,7 @@ def _rigs_of(visit: Judged) -> Iterator[Busy]:
                 yield Busy(rig, second(placed.start), second(placed.rig_free), words, visit, placed)
 
 
+@once_a_case
 def people_times(case: Case) -> dict[str, list[Busy]]:
     """When each person is taken: by activities, clearing that names their role, watching and rig tasks."""
     found: dict[str, list[Busy]] = defaultdict(list)

@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property, wraps
 from itertools import permutations
+from typing import Any, TypeVar
 
 from planner.protocol.model import Protocol
 from planner.schedule.model import Activity, Broken, PlacedVisit, Schedule
 from planner.schedule.values import matched
 from planner.study.model import Study, Visit
 from planner.timing.plan import PlannedActivity, VisitPlan
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,14 +63,37 @@ class Judged:
         return Broken(rule, self.placed.participant, self.placed.file_id, words)
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Case:
-    """A plan before the judge."""
+    """A plan before the judge. `memo` holds what several rules look at, worked out once."""
 
     schedule: Schedule
     study: Study
     plans: Mapping[str, VisitPlan]
     visits: tuple[Judged, ...]
+    memo: dict[str, Any] = field(default_factory=dict)
+
+    @cached_property
+    def classes(self) -> Mapping[str, tuple[str, ...]]:
+        """The classes of each rig."""
+        return {rig.id: rig.classes for rig in self.study.rigs}
+
+    @cached_property
+    def roles(self) -> Mapping[str, tuple[str, ...]]:
+        """The roles of each person."""
+        return {person.id: person.roles for person in self.study.people}
+
+
+def once_a_case(make: Callable[[Case], T]) -> Callable[[Case], T]:
+    """Lets a function of a case be worked out once for each."""
+
+    @wraps(make)
+    def get(case: Case) -> T:
+        if make.__name__ not in case.memo:
+            case.memo[make.__name__] = make(case)
+        return case.memo[make.__name__]  # type: ignore[no-any-return]
+
+    return get
 
 
 def case_of(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Case:
@@ -110,9 +137,9 @@ def span_words(seconds: int) -> str:
     return " ".join(parts) or "0 s"
 
 
-def rig_by_class(activity: Activity, classes: tuple[str, ...], study: Study) -> dict[str, str] | None:
+def rig_by_class(activity: Activity, classes: tuple[str, ...], case: Case) -> dict[str, str] | None:
     """Which of the activity's rigs serves as which class; None where they do not fit one to one."""
-    known = {rig.id: rig.classes for rig in study.rigs}
+    known = case.classes
     if len(activity.rigs) != len(classes) or len(set(activity.rigs)) != len(classes):
         return None
     for order in permutations(activity.rigs):

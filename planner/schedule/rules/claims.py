@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 from planner.schedule.model import Broken, Outcome, Stage
 from planner.schedule.rules.case import Case
-from planner.schedule.values import BEST_IS_MOST, stage_values
+from planner.schedule.values import BEST_IS_MOST, STAGES, stage_values
 
 
 def misread(case: Case) -> Iterator[Broken]:
@@ -16,7 +16,7 @@ def misread(case: Case) -> Iterator[Broken]:
 
 def values(case: Case) -> Iterator[Broken]:
     """Each stage's value is what the plan's own times give."""
-    found = stage_values(case.schedule, case.study, case.plans)
+    found = stage_values(case.schedule, case.study, case.plans) if case.schedule.stages else {}
     for stage in case.schedule.stages:
         if stage.name in found and stage.value != found[stage.name]:
             words = f"stage {stage.name} says {stage.value}, and the plan's times give {found[stage.name]}"
@@ -98,9 +98,8 @@ def fingerprint(case: Case) -> Iterator[Broken]:
 
 def stages_known(case: Case) -> Iterator[Broken]:
     """A warning for stages that cannot be recomputed here."""
-    found = stage_values(case.schedule, case.study, case.plans)
     for stage in case.schedule.stages:
-        if stage.name not in found:
+        if stage.name not in STAGES:
             yield Broken("stage-value", None, None, f"stage {stage.name} is not known and was not recomputed")
 
 

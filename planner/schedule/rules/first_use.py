@@ -63,7 +63,7 @@ def _faults(case: Case, first: Busy, demand: FirstUse, task: RigTask) -> Iterato
     start, end = second(task.start), second(task.end)
     if not any(second(one.start) <= start and end <= second(one.end) for one in hours):
         yield f"{what} lies outside opening hours"
-    for message, _ in staffing(case.study, demand.staff, task.staff):
+    for message, _ in staffing(case, demand.staff, task.staff):
         yield f"{what}: {message}"
 
 

@@ -29,7 +29,7 @@ def waiting(case: Case) -> Iterator[Broken]:
 
 def used(visit: Judged, name: str, case: Case) -> dict[str, datetime]:
     """The rigs of that class, or the people in that role who serve; who stays or clears may differ."""
-    classes = {rig.id: rig.classes for rig in case.study.rigs}
+    classes = case.classes
     found: dict[str, datetime] = {}
     for placed in visit.placed.activities:
         for rig in placed.rigs:

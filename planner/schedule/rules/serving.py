@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping
 
 from planner.schedule.model import Activity, Broken
 from planner.schedule.rules.case import Case, Judged, Pair, clock, rig_by_class, second, span_words
-from planner.study.model import Study
 
 
 def rig_class(case: Case) -> Iterator[Broken]:
@@ -14,7 +13,7 @@ def rig_class(case: Case) -> Iterator[Broken]:
     for visit in case.visits:
         for pair in visit.pairs():
             wanted, has = pair.planned.rigs, pair.placed.rigs
-            if rig_by_class(pair.placed, wanted, case.study) is None:
+            if rig_by_class(pair.placed, wanted, case) is None:
                 words = (
                     f"{pair.words} is on {_listed(has) or 'no rig'}; it needs {_listed(wanted) or 'no rig'}"
                 )
@@ -25,19 +24,19 @@ def roles(case: Case) -> Iterator[Broken]:
     """Each role has one person who has that role; two roles, two persons."""
     for visit in case.visits:
         for pair in visit.pairs():
-            yield from _staffed(visit, case.study, pair.words, pair.planned.staff, pair.placed.staff)
+            yield from _staffed(visit, case, pair.words, pair.planned.staff, pair.placed.staff)
 
 
 def _staffed(
-    visit: Judged, study: Study, what: str, wanted: tuple[str, ...], has: Mapping[str, str]
+    visit: Judged, case: Case, what: str, wanted: tuple[str, ...], has: Mapping[str, str]
 ) -> Iterator[Broken]:
-    for message, rule in staffing(study, wanted, has):
+    for message, rule in staffing(case, wanted, has):
         yield visit.broken(rule, f"{what}: {message}")
 
 
-def staffing(study: Study, wanted: tuple[str, ...], has: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+def staffing(case: Case, wanted: tuple[str, ...], has: Mapping[str, str]) -> Iterator[tuple[str, str]]:
     """(message, rule) for whatever is wrong with who serves in which role."""
-    known = {person.id: person.roles for person in study.people}
+    known = case.roles
     for role in wanted:
         if role not in has:
             yield f"nobody serves as {role}", "role"
@@ -61,8 +60,8 @@ def runs(case: Case) -> Iterator[Broken]:
             after = following(visit, pair)
             for name in pair.planned.keeps if after else ():
                 assert after is not None
-                first = (rig_by_class(pair.placed, pair.planned.rigs, case.study) or {}).get(name)
-                then = (rig_by_class(after.placed, after.planned.rigs, case.study) or {}).get(name)
+                first = (rig_by_class(pair.placed, pair.planned.rigs, case) or {}).get(name)
+                then = (rig_by_class(after.placed, after.planned.rigs, case) or {}).get(name)
                 if first and then and first != then:
                     words = f"{after.words} is on {then}, and the {name} before it was {first}; it is kept"
                     yield visit.broken("rig-kept", words)
@@ -96,7 +95,7 @@ def clearing(case: Case) -> Iterator[Broken]:
                 )
                 yield visit.broken("clearing", words)
             others = tuple(role for role in (clear.staff if clear else ()) if role not in placed.staff)
-            yield from _staffed(visit, case.study, f"clearing after {pair.words}", others, placed.clear_staff)
+            yield from _staffed(visit, case, f"clearing after {pair.words}", others, placed.clear_staff)
 
 
 def watch(case: Case) -> Iterator[Broken]:
@@ -114,7 +113,7 @@ def watch(case: Case) -> Iterator[Broken]:
             if seconds < wanted.for_s:
                 words = f"somebody stays for {span_words(seconds)}; {span_words(wanted.for_s)} is asked for"
                 yield visit.broken("watch", f"{pair.words}: {words}")
-            yield from _staffed(visit, case.study, f"watch after {pair.words}", wanted.staff, has.staff)
+            yield from _staffed(visit, case, f"watch after {pair.words}", wanted.staff, has.staff)
 
 
 def _listed(names: tuple[str, ...]) -> str:
