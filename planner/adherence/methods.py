@@ -149,12 +149,11 @@ def _percent(share: Share) -> str:
 def _whole(found: Adherence) -> str:
     kept = found.kept
     whole = f"Of all {kept.of} time points, {kept.kept} ({_percent(kept).split(' within')[0]}) were on time"
-    return (
-        f"{whole} (Wilson {_range(kept.low, kept.high)}{_cluster_words(clustered(found))}). {CLUSTER_WORDS}"
-    )
+    return f"{whole} (Wilson {_range(kept.low, kept.high)}{cluster_words(clustered(found))}). {CLUSTER_WORDS}"
 
 
-def _cluster_words(range_: Clustered) -> str:
+def cluster_words(range_: Clustered) -> str:
+    """The bootstrap's range in words, to follow the share's own; empty where it could not be drawn."""
     if range_.low is None:
         return ""
     return f"; cluster bootstrap over {range_.participants} participants {_range(range_.low, range_.high)}"

@@ -32,7 +32,7 @@ class RecordedMoments:
 
     def start(self, step: str) -> float | None:
         """The mark, else the first effort of the step less preparing."""
-        if (mark := self._mark(step, None, "start")) is not None:
+        if (mark := self._mark(step, self._at_s(step), "start")) is not None:
             return mark
         firsts = [
             (first, self.asked.protocol.manoeuvres[label.manoeuvre].prepare_s)
@@ -44,7 +44,7 @@ class RecordedMoments:
     def end(self, step: str) -> float | None:
         """The end of the last effort of a step with blocks, else the mark."""
         found = self.last_end(self._labels(step))
-        return self._mark(step, None, "end") if found is None else found
+        return self._mark(step, self._at_s(step), "end") if found is None else found
 
     def first_effort(self, label: Label) -> float | None:
         """The start of the block's earliest effort."""
@@ -71,7 +71,13 @@ class RecordedMoments:
         return self._mark(step, at_s, "end")
 
     def _labels(self, step: str) -> list[Label]:
-        return [Label(step, None, name) for name in self.asked.steps[step].measure]
+        at_s = self._at_s(step)
+        return [Label(step, at_s, name) for name in self.asked.steps[step].measure]
+
+    def _at_s(self, step: str) -> int | None:
+        """The time in `at` of a step that is due itself: what others count from has one occurrence."""
+        due = self.asked.steps[step].due
+        return due.time_points[0].at_s if due and len(due.time_points) == 1 else None
 
     def _effort_s(self, effort: Effort) -> int:
         return self.asked.protocol.manoeuvres[effort.manoeuvre].effort_s
@@ -89,11 +95,17 @@ class PlannedMoments:
 
     def start(self, step: str) -> float | None:
         """The start of the step's first activity."""
-        return min((a.start.timestamp() for a in self.activities.get((step, None), ())), default=None)
+        return min((a.start.timestamp() for a in self._own(step)), default=None)
 
     def end(self, step: str) -> float | None:
         """The end of the step's last activity."""
-        return max((a.end.timestamp() for a in self.activities.get((step, None), ())), default=None)
+        return max((a.end.timestamp() for a in self._own(step)), default=None)
+
+    def _own(self, step: str) -> tuple[Activity, ...]:
+        """The step's own activities: not those inside a bout; its one time point where it is due."""
+        if own := self.activities.get((step, None)):
+            return own
+        return tuple(a for (name, _), found in self.activities.items() if name == step for a in found)
 
     def first_effort(self, label: Label) -> float | None:
         """The start of the block's first planned effort."""

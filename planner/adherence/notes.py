@@ -60,14 +60,15 @@ def _other_dates(record: VisitRecord, line: VisitLine) -> Iterator[Note]:
         return
     opens = _midnight(line.planned, 0) if line.planned else 0.0
     closes = _midnight(line.happened, 1)
+    found: dict[str, list[str]] = {}
     for label, efforts in record.blocks.items():
         for began, effort in efforts:
-            if began < opens:
-                words = f"{place_words(*label)}, effort {effort.number}: before the planned day"
-                yield Note("before the visit", line.key, words)
-            elif began >= closes:
-                words = f"{place_words(*label)}, effort {effort.number}: after midnight of the visit's day"
-                yield Note("after midnight", line.key, words)
+            kind = "before the visit" if began < opens else "after midnight" if began >= closes else None
+            if kind:
+                found.setdefault(kind, []).append(f"{place_words(*label)}, effort {effort.number}")
+    for kind, places in found.items():
+        when = "before the planned day" if kind == "before the visit" else "after midnight of the visit's day"
+        yield Note(kind, line.key, f"{len(places)} efforts {when}, the first {places[0]}")
 
 
 def _midnight(moment: datetime, days: int) -> float:

@@ -9,6 +9,8 @@ from planner.adherence.model import Adherence, Presence
 from planner.adherence.scores import Score, Scores
 from planner.adherence.shares import Share
 
+_MOST_NOTES = 20  # in words; the document holds all
+
 
 def summary_words(found: Adherence) -> str:
     """A line each: time points, efforts, rests, when blocks ended, visits, deviations, notes."""
@@ -22,9 +24,14 @@ def summary_words(found: Adherence) -> str:
             _stop_rule(numbers["stop_rule"]),
             _visits(found),
             f"Deviations: {len(found.deviations)}, of them important {_important(found)}.",
-            *(f"{note.kind}: {_whose(found, note.key)}{note.words}" for note in found.notes),
+            *(f"{note.kind}: {_whose(found, note.key)}{note.words}" for note in found.notes[:_MOST_NOTES]),
+            *_more_notes(len(found.notes)),
         ]
     )
+
+
+def _more_notes(count: int) -> list[str]:
+    return [f"and {count - _MOST_NOTES} notes more"] if count > _MOST_NOTES else []
 
 
 def _points(counts: dict[str, Any]) -> str:

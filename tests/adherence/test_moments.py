@@ -17,6 +17,7 @@ visit:
   - {id: early, title: Early, measure: [mep], due: {before: middle, at: 3 min, late: 1 min, early: 1 min}}
   - {id: middle, title: Middle, measure: [mep]}
   - {id: late, title: Late, measure: [mep], due: {after: middle, at: 5 min, late: 10 s}}
+  - {id: again, title: Again, measure: [mep], due: {after: late, at: 2 min, late: 10 s}}
   - {id: bell, title: A question, takes: 1 min, due: {after: middle, from: start, at: 20 min, late: 10 s}}
 """
 
@@ -31,6 +32,8 @@ def judged(by_hand, tmp_path, *, shift=0, bell=0, mark=None):
     visit.block("early", 180, "mep", by_hand.at(0), 2, 40)  # ends at 50 s
     visit.block("middle", None, "mep", by_hand.at(0, 50 + 180 + 45), 2, 40)  # prepared from 3:50 on
     visit.block("late", 300, "mep", by_hand.at(0, 50 + 180 + 45 + 50 + 300 + shift), 2, 40)
+    late_ends = 50 + 180 + 45 + 50 + 300 + shift + 50
+    visit.block("again", 120, "mep", by_hand.at(0, late_ends + 120), 2, 40)
     if mark is not None:
         visit.marks["middle", "start"] = by_hand.at(0, mark)
     happened = by_hand.happened_of(visit)
@@ -46,6 +49,7 @@ def test_a_step_with_efforts_starts_with_preparing_and_ends_with_its_last_effort
     found = judged(by_hand, tmp_path)
     assert of_step(found, "early") == (180, "on time")
     assert of_step(found, "late") == (300, "on time")
+    assert of_step(found, "again") == (120, "on time")
     assert of_step(found, "bell") == (1200, "on time")
 
 
@@ -64,5 +68,5 @@ def test_a_recorded_start_goes_before_the_reckoned_one(by_hand, tmp_path):
 def test_nothing_else_is_found(by_hand, tmp_path):
     found = judged(by_hand, tmp_path)
     assert found.deviations == ()
-    assert found.counts.matched == 6
+    assert found.counts.matched == 8
     assert Decimal(found.kept.share) == 1

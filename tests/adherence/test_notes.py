@@ -61,7 +61,8 @@ def test_efforts_before_the_planned_day_and_after_midnight(by_hand):
     assert kinds(found) == ["after midnight"]
     visit = by_hand.kept(start=by_hand.days(-1))
     found = judged(by_hand, visit)
-    assert set(kinds(found)) == {"before the visit"}
+    assert kinds(found) == ["before the visit"]
+    assert found.notes[0].words.startswith("22 efforts before the planned day, the first ready, 5 min, fvc")
     assert [d.kind for d in found.deviations] == ["other day"]
     assert {line.off_s for line in found.efforts} == {-86400}
     assert adds_up(found)
@@ -100,3 +101,10 @@ def test_an_empty_record_is_no_fault(by_hand):
     assert found.as_json()["summary"]["time_points"]["share"] is None
     assert found.as_json()["summary"]["time_points"]["low"] is None
     assert "none to judge" in found.words()
+
+
+def test_many_notes_are_counted_in_words(by_hand):
+    others = [by_hand.kept(f"ROW-{n}") for n in range(50, 75)]
+    words = judged(by_hand, by_hand.kept(), *others).words()
+    assert words.count("unknown visit: ROW-") == 20
+    assert words.endswith("and 5 notes more")
