@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from datetime import date, datetime
 
 from planner.clock import seconds_between
@@ -15,20 +15,25 @@ STAGES = ("placed", "last_day", "waiting_s", "last_end_s", "spare_s")
 BEST_IS_MOST = frozenset({"placed", "spare_s"})  # of these stages more is better, of all others less
 
 
-def stage_values(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> dict[str, int]:
-    """The value of every stage that is known here, by name.
+def stage_values(
+    schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan], names: Collection[str] = STAGES
+) -> dict[str, int]:
+    """The values of these stages, by name; `last_day` only where the study has several open days.
 
     `placed`: visits. `last_day`: days from the study's first day to the last visit. `waiting_s`: how
     much longer the visits take than alone, and twice the distance of each time point from its `at`.
     `last_end_s`: summed over the days, from opening to the last end of a visit. `spare_s`: see there.
     """
-    found = {"placed": schedule.placed}
-    if len(study.open) > 1:
-        found["last_day"] = last_day(schedule, study)
-    found["waiting_s"] = waiting_s(schedule, study, plans)
-    found["last_end_s"] = last_end_s(schedule, study)
-    found["spare_s"] = spare_s(schedule, study, plans)
-    return found
+    makers: dict[str, Callable[[], int]] = {
+        "placed": lambda: schedule.placed,
+        "last_day": lambda: last_day(schedule, study),
+        "waiting_s": lambda: waiting_s(schedule, study, plans),
+        "last_end_s": lambda: last_end_s(schedule, study),
+        "spare_s": lambda: spare_s(schedule, study, plans),
+    }
+    if len(study.open) < 2:
+        del makers["last_day"]
+    return {name: make() for name, make in makers.items() if name in names}
 
 
 def last_day(schedule: Schedule, study: Study) -> int:

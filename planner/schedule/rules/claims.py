@@ -16,7 +16,8 @@ def misread(case: Case) -> Iterator[Broken]:
 
 def values(case: Case) -> Iterator[Broken]:
     """Each stage's value is what the plan's own times give."""
-    found = stage_values(case.schedule, case.study, case.plans) if case.schedule.stages else {}
+    names = [stage.name for stage in case.schedule.stages]
+    found = stage_values(case.schedule, case.study, case.plans, names)
     for stage in case.schedule.stages:
         if stage.name in found and stage.value != found[stage.name]:
             words = f"stage {stage.name} says {stage.value}, and the plan's times give {found[stage.name]}"
