@@ -99,8 +99,8 @@ def plain_text(text: str) -> str:
 
 
 def is_rehearsed(note: str) -> bool:
-    """Whether a note begins with the word `rehearsed`."""
-    return note.strip().casefold().replace(";", " ").replace(",", " ").split(" ")[0] == REHEARSED
+    """Whether a note is `rehearsed`, or that before a semicolon and more."""
+    return note.partition(";")[0].strip().casefold() == REHEARSED
 
 
 def gather(lines: Iterable[Line], *, rehearsed: bool) -> Happened:

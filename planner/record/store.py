@@ -179,6 +179,10 @@ class Store:
         """The server's clock, in the study's zone."""
         return self.writer.clock().astimezone(self.study.zone)
 
+    def length(self) -> int:
+        """The number of the last event, 0 where there is none: it grows with everything recorded."""
+        return int(self.read(sa.select(sa.func.coalesce(sa.func.max(event.c.seq), 0)))[0][0])
+
     def is_empty(self) -> bool:
         """Whether no line stands in it."""
         return not self.read(sa.select(present_line.c.seq).limit(1))
