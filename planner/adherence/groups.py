@@ -11,10 +11,6 @@ from planner.adherence.model import Adherence, Kept, PointLine
 from planner.adherence.shares import Share
 from planner.clock import duration_words
 
-BY_PERSON_WORDS = (
-    "Shares by staff member watch employees. They are off unless a coordinator turns them on; "
-    "local employment law applies."
-)
 CLUSTER_WORDS = (
     "Time points of one participant are not independent of each other: the Wilson range takes them as if "
     "they were, the range drawn by whole participants (cluster bootstrap) does not."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
@@ -11,16 +12,19 @@ from planner.adherence.log import log_rows, write_log
 from planner.adherence.methods import methods_paragraph
 from planner.adherence.model import Adherence
 from planner.adherence.scores import Forecasts, forecasts
-from planner.documents.adherence_pictures import Picture, pictures, save
+from planner.adherence.timeline import timeline
+from planner.documents.adherence_pictures import Picture, pictures, save, visit_picture
 from planner.documents.shown import plan_words
 from planner.documents.texts import lines, say
 from planner.documents.typeset import PAPERS, typeset
+from planner.record.effort import Happened
 from planner.schedule.model import Schedule
 from planner.study.model import Study
 
 _HEIGHT_MM = {"a4": 100, "letter": 82}  # of the time points, so that all else fits on one page
 _BELOW_MM = 50
 _HEAD_MM = 7.5
+_VISITS = 6  # drawn one by one
 _MOST = 6  # deviations on the page; the log holds all
 _METHODS = 900  # letters of the methods paragraph that fit; the file holds all of it
 
@@ -33,11 +37,13 @@ def write_report(
     *,
     paper: str = "a4",
     ahead: Forecasts | None = None,
+    happened: Happened | None = None,
 ) -> tuple[Path, ...]:
     """Write report, deviation log, methods paragraph, pictures with their data; the paths in that order.
 
     Reasons already written into a log in that folder stay. `ahead`: forecasts that were made with what
-    has been learned; without it, those of the protocols as they stand.
+    has been learned; without it, those of the protocols as they stand. `happened`: with the record, the
+    visits with most deviations are drawn as well, each on its own ruler.
     """
     folder.mkdir(parents=True, exist_ok=True)
     drawn = pictures(study, found, ahead or forecasts(study))
@@ -45,7 +51,19 @@ def write_report(
     report.write_bytes(report_pdf(study, schedule, found, drawn, paper=paper))
     write_log(found, log)
     methods.write_text(methods_paragraph(study, found) + "\n", encoding="utf-8")
+    drawn += _visits(study, schedule, happened, found) if happened else ()
     return (report, log, methods, *(path for picture in drawn for path in save(picture, folder)))
+
+
+def _visits(
+    study: Study, schedule: Schedule | None, happened: Happened, found: Adherence
+) -> tuple[Picture, ...]:
+    """The visits with most deviations, the later first among equals."""
+    counts = Counter(deviation.key for deviation in found.deviations)
+    begun = [(counts[v.key], v.happened.timestamp(), v.key) for v in found.visits if v.happened]
+    worst = sorted(begun, key=lambda visit: visit[:2], reverse=True)[:_VISITS]
+    timelines = (timeline(study, schedule, happened, found, key) for _, _, key in worst)
+    return tuple(visit_picture(study, line) for line in timelines if line is not None)
 
 
 def report_pdf(

@@ -73,3 +73,11 @@ def test_without_a_plan_and_without_a_record(one_day, tmp_path):
     assert pages == 1
     assert "without a plan" in text
     assert "No deviation was found." in text
+
+
+def test_with_the_record_single_visits_are_drawn_too(one_day, tmp_path):
+    study, schedule = one_day
+    happened = play(schedule, 200)
+    found = compare(study, schedule, happened)
+    names = {path.name for path in write_report(study, schedule, found, tmp_path, happened=happened)}
+    assert {f"visit_ROW-07_rowing-2.{kind}" for kind in ("svg", "png", "pdf", "csv", "txt")} <= names
