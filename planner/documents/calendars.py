@@ -8,9 +8,10 @@ cancellation (RFC 5546: one UID a file). Participants' entries have a neutral ti
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 from typing import NamedTuple
 
 import icalendar
@@ -33,11 +34,11 @@ class Whose(NamedTuple):
 
 
 class CalendarFile(NamedTuple):
-    """One calendar file: whose it is, its bytes, and one cancellation for each entry that went."""
+    """One calendar file: whose it is, what makes its bytes, and one cancellation for each entry that went."""
 
     whose: Whose
-    calendar: bytes
-    cancelled: tuple[bytes, ...]
+    calendar: Callable[[], bytes]
+    cancelled: tuple[Callable[[], bytes], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,8 +62,8 @@ def calendars(
         if entries or gone:
             yield CalendarFile(
                 whose,
-                _calendar(study, schedule, whose, entries, gone),
-                tuple(_cancellation(study, schedule, whose, entry) for entry in gone),
+                partial(_calendar, study, schedule, whose, entries, gone),
+                tuple(partial(_cancellation, study, schedule, whose, entry) for entry in gone),
             )
 
 

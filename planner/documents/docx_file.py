@@ -15,6 +15,7 @@ from docx.oxml.ns import qn
 from docx.shared import Mm, Pt
 
 _WIDTH_MM = 257
+_MANY_COLUMNS = 10
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 
 
@@ -44,7 +45,8 @@ class Document:
 
     def paragraph(self, text: str, style: str = "Normal") -> None:
         """A paragraph in a named style, such as `Normal`, `Caption`, `Subtitle`."""
-        self._document.add_paragraph(_printable(text), style=style)
+        added = self._document.add_paragraph(_printable(text), style=style)
+        added.paragraph_format.keep_with_next = style == "Caption"
 
     def bullets(self, texts: Sequence[str]) -> None:
         """A list."""
@@ -56,23 +58,23 @@ class Document:
     ) -> None:
         """A table whose head repeats on each page; a row that begins with one of `groups` spans it, bold.
 
-        The first column, which names the row, is twice as wide as the others.
+        The first column, which names the row, is wider than the others.
         """
+        points = 9 if len(columns) <= _MANY_COLUMNS else 8
         table = self._document.add_table(rows=1, cols=len(columns), style="Table Grid")
         for cell, text in zip(table.rows[0].cells, columns, strict=True):
-            _fill(cell, text, bold=True)
+            _fill(cell, text, points, bold=True)
         _repeat(table.rows[0])
         for row in rows:
             cells = table.add_row().cells
             if row[0] in groups:
-                _fill(cells[0].merge(cells[-1]), row[0], bold=True)
+                _fill(cells[0].merge(cells[-1]), row[0], points, bold=True)
                 continue
             for number, (cell, text) in enumerate(zip(cells, row, strict=True)):
-                _fill(cell, text, bold=False, centre=text == "X" and number > 0)
+                _fill(cell, text, points, bold=False, centre=text == "X" and number > 0)
+        _set_widths(table, len(columns))
         for row_of_table in table.rows:
             _keep_whole(row_of_table)
-            for number, cell in enumerate(row_of_table.cells):
-                cell.width = Mm(_WIDTH_MM / (len(columns) + 1) * (2 if number == 0 else 1))
 
     def content(self) -> bytes:
         """The file; times inside it are fixed, so that equal content gives equal bytes."""
@@ -81,11 +83,11 @@ class Document:
         return _without_times(written.getvalue())
 
 
-def _fill(cell: Any, text: str, *, bold: bool, centre: bool = False) -> None:
+def _fill(cell: Any, text: str, points: int, *, bold: bool, centre: bool = False) -> None:
     paragraph = cell.paragraphs[0]
     run = paragraph.add_run(_printable(text))
     run.bold = bold
-    run.font.size = Pt(9)
+    run.font.size = Pt(points)
     if centre:
         paragraph.alignment = 1
 
@@ -99,6 +101,15 @@ def _repeat(row: Any) -> None:
     mark = OxmlElement("w:tblHeader")
     mark.set(qn("w:val"), "true")
     row._tr.get_or_add_trPr().append(mark)
+
+
+def _set_widths(table: Any, columns: int) -> None:
+    """Word reads the widths of cells, others those of the grid: both are set."""
+    table.autofit = False
+    first = min(80.0, 2.5 * _WIDTH_MM / (columns + 1.5))
+    others = (_WIDTH_MM - first) / max(1, columns - 1)
+    for number, column in enumerate(table.columns):
+        column.width = Mm(first if number == 0 else others)
 
 
 def _keep_whole(row: Any) -> None:

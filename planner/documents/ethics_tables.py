@@ -110,7 +110,8 @@ def _timing_rows(protocol: Protocol, step: Step) -> Iterator[Row]:
             when = say("ethics.times_start", times=duration_words(point.at_s), what=step.title)
             window = window_words(step, point)
             for name in part.measure:
-                yield _measure_row(step, protocol.manoeuvres[name], when, window)
+                own = window if name == part.measure[0] else (say("ethics.follows"), "")
+                yield _measure_row(step, protocol.manoeuvres[name], when, own)
     points = step.due.time_points if step.due else ()
     for name in step.measure:
         manoeuvre = protocol.manoeuvres[name]

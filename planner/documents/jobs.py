@@ -173,6 +173,6 @@ def _is_of(whose: Whose, wanted: Wanted) -> bool:
 
 def _calendar_jobs(made: CalendarFile) -> Iterator[Job]:
     whose = "_".join(part for part in made.whose if part)
-    yield Job(own_name("calendar", whose, "ics"), partial(bytes, made.calendar))
+    yield Job(own_name("calendar", whose, "ics"), made.calendar)
     for number, cancelled in enumerate(made.cancelled, 1):
-        yield Job(own_name("calendar-cancel", f"{whose}_{number:02}", "ics"), partial(bytes, cancelled))
+        yield Job(own_name("calendar-cancel", f"{whose}_{number:02}", "ics"), cancelled)

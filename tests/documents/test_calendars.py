@@ -13,7 +13,13 @@ from planner.documents.calendars import Whose, _readable, calendars
 
 
 def made(study, schedule, **how):
-    return {found.whose: found for found in calendars(study, schedule, **how)}
+    """Every calendar file with its bytes, by whose it is."""
+    return {
+        found.whose: found._replace(
+            calendar=found.calendar(), cancelled=tuple(make() for make in found.cancelled)
+        )
+        for found in calendars(study, schedule, **how)
+    }
 
 
 @pytest.fixture

@@ -20,9 +20,9 @@ HARDEST = 8.0  # school years; the grade that plain-language guidance asks for a
 
 def grades(text):
     """Grades by three formulas of two libraries; Flesch-Kincaid counts syllables, the others letters."""
-    sentences = [s for line in text.split("\n") for s in re.split(r"(?<=[.:?])\s+", line) if s.strip()]
+    sentences = [s for line in text.split("\n") for s in re.split(r"(?<=[.?])\s+", line) if s.strip()]
     words = "\n".join(" ".join(re.findall(r"[\w'-]+|[.,;:?]", sentence)) for sentence in sentences)
-    flat = " ".join(s if s.rstrip().endswith((".", "?")) else s.rstrip(": ") + "." for s in sentences)
+    flat = " ".join(s if s.rstrip().endswith((".", "?")) else s + "." for s in sentences)
     return {
         "Flesch-Kincaid": readability.getmeasures(words, lang="en")["readability grades"]["Kincaid"],
         "Coleman-Liau": textstat.coleman_liau_index(flat),
