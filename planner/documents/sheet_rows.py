@@ -117,8 +117,24 @@ class _Sheet:
             "clock": hhmm(activities[0].first_effort or activities[0].start),
             "title": "" if again and due else step.title,
             "due": due,
+            "beside": " · ".join(self._beside(step, activities)),
             "words": " · ".join(words),
         }
+
+    def _beside(self, step: Step, activities: list[Activity]) -> Iterator[str]:
+        """Who is still with the participant by plan, and whether this time point is an important one."""
+        start, at_s = activities[0].start, activities[0].at_s
+        for other in self.activities:
+            if other.watch is not None and other.end <= start < other.watch.end:
+                who = ", ".join(f"{role} {person}" for role, person in other.watch.staff.items())
+                yield say("run_sheet.beside", who=who)
+        during = step.takes is not None
+        marked = step.due is not None and step.due.important
+        if during:
+            done = {activity.manoeuvre for activity in activities}
+            marked = any(part.important and done & set(part.measure) for part in step.during)
+        if marked and at_s is not None:
+            yield say("run_sheet.important")
 
     def _due_lines(self, step: Step, activities: list[Activity]) -> list[str]:
         at_s = activities[0].at_s

@@ -42,6 +42,8 @@ def test_after_the_bar_each_time_point_has_its_blanks_and_its_planned_clock(make
     # planned: 9:03 + 10 min + FVC 60+3*20+2*30 s + MEP 45+3*10+2*30 s + 20 min = 9:38:15, shown cut
     assert bar["planned"] == "planned 09:38"
     assert groups[0]["clock"] == "09:39"
+    # 15 minutes of watching by plan: the first two time points begin within them
+    assert [g["beside"] for g in groups] == ["lead K1 stays", "lead K1 stays", ""]
 
 
 def test_who_stays_is_named_with_the_code_and_the_time(make):
@@ -141,3 +143,10 @@ def test_a_rest_says_may_never_must(make, rest_s):
     rest = Step("sit", "Seated recovery", rest_s=rest_s)
     words = sheet(make, make.rowing_protocol(visit=(rest,), priority=()))[0]["words"]
     assert "may start again when the participant is ready" in words
+
+
+def test_important_time_points_are_marked(make):
+    protocol = make.rowing_protocol()
+    steps = [replace(s, due=replace(s.due, important=True)) if s.due else s for s in protocol.visit]
+    found = sheet(make, replace(protocol, visit=tuple(steps)))
+    assert [row["beside"] for row in found if row["kind"] == "group"][-1] == "important"
