@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from planner.clock import DaySpan, Interval, at_clock, later
-from planner.schedule.model import Activity, PlacedVisit, PlacedWatch, RigTask
+from planner.schedule.model import Activity, NotPlaced, PlacedVisit, PlacedWatch, RigTask
 from planner.schedule.verify import verify
 from planner.study.model import Wish
 
@@ -58,8 +58,6 @@ def test_an_asked_visit_left_out_in_silence(spoil, study, plans):
 
 
 def test_a_visit_placed_and_named_as_not_placed(good, study, plans):
-    from planner.schedule.model import NotPlaced
-
     spoiled = replace(good, not_placed=(NotPlaced("ROW-01", "practice", "no room"),))
     assert rules(verify(spoiled, study, plans)) == {"all-asked"}
 
@@ -106,8 +104,6 @@ def test_days_count_from_the_last_placed_visit_where_one_is_missing(good, study_
     study = study_with(
         "study.yaml", "since_last: {at_least: 1 d}", "since_last: {at_least: 1 d, at_most: 1 d}"
     )
-    from planner.schedule.model import NotPlaced
-
     spoiled = tools.Spoil(good).without("ROW-01", "rowing-1")
     spoiled = replace(spoiled, not_placed=(NotPlaced("ROW-01", "rowing-1", "ill"),))
     assert verify(spoiled, study, plans).broken == (), "no upper end towards a visit that never was"
@@ -720,3 +716,40 @@ def test_no_watch_and_no_clearing_are_warned_of(study_with, tools):
 
 def test_days_span_without_upper_end_is_open(study):
     assert study.asked["ROW-01"][1].gap == DaySpan(1, None)
+
+
+def test_a_night_on_which_the_clocks_change(tools, study_with):
+    """On 4 April 2027 Chatham clocks go back from 03:45 to 02:45 (IANA time zone database).
+
+    A visit from 03:30 summer time on lasts its real 615 s, although the wall clock says otherwise.
+    """
+    from datetime import UTC, date, datetime
+
+    from planner.schedule.plans import visit_plans
+
+    study = study_with(
+        "study.yaml", "from: 2027-03-01, to: 2027-03-05", "from: 2027-04-04, to: 2027-04-04",
+        "study.yaml", 'mon-fri: "08:00-17:00"', 'sun: "00:00-06:00"',
+        "shifts.csv", "K1,mon-fri,08:00,16:30,12:00-12:30", "K1,sun,00:00,06:00,",
+        "shifts.csv", "K2,mon-fri,08:00,17:00,12:30-13:00;15:00-15:15", "K2,sun,00:00,06:00,",
+        "shifts.csv", "K3,mon-thu,08:00,17:00,13:00-13:30", "K3,sun,00:00,06:00,",
+    )  # fmt: skip
+    plans = visit_plans(study)
+    start = datetime(2027, 4, 3, 13, 40, tzinfo=UTC).astimezone(study.zone)
+    assert f"{start:%H:%M}" == "03:25"
+    visit = tools.placed(study, plans, ("ROW-01", 0, date(2027, 4, 4), start.time(), "S1"))
+    late = replace(visit, activities=tuple(tools.shifted(one, 900) for one in visit.activities))
+    assert f"{late.start:%H:%M} {late.end:%H:%M}" == "03:40 02:50", "ends before it began, on the wall clock"
+    task = RigTask("S1", {"operator": "K1"}, later(start, -1200), later(start, -600))
+    plan = replace(tools.good_plan(study, {**plans}, ()), visits=(late,), rig_tasks=(task,))
+    named = tuple(
+        NotPlaced(one.participant, one.file_id, "only one night")
+        for own in study.asked.values()
+        for one in own
+        if (one.participant, one.file_id) != ("ROW-01", "practice")
+    )
+    assert verify(replace(plan, not_placed=named), study, plans).broken == ()
+    stretched = replace(late, activities=(*late.activities[:-1], tools.shifted(late.activities[-1], 1801)))
+    verdict = verify(replace(plan, visits=(stretched,), not_placed=named), study, plans)
+    assert rules(verdict) == {"waiting"}
+    assert "40 min 16 s" in str(verdict.broken[0])
