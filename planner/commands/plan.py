@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import signal
+import threading
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -89,7 +92,9 @@ def pack(
         from planner.packing.pack import pack_one_day
 
         before = the_plan(study, plan_path)
-        schedule = pack_one_day(study, plans, before, day, seconds=seconds, now=_now(study), progress=_tell)
+        schedule = pack_one_day(
+            study, plans, before, day, seconds=seconds, now=_now(study), progress=_tell, stop=asked_to_stop()
+        )
     elif on_time:
         from planner.packing.on_time import pack_on_time
 
@@ -111,6 +116,21 @@ def pack(
         )
     hand_over(schedule, out, as_json)
     return None
+
+
+def asked_to_stop() -> Callable[[], bool]:
+    """Whether Ctrl-C or a polite kill has asked to stop and keep the best; a second one ends at once."""
+    asked = threading.Event()
+
+    def stop(number: int, _frame: object) -> None:
+        if asked.is_set():
+            raise KeyboardInterrupt
+        asked.set()
+        say("Stopping; the best plan so far is kept.")
+
+    for number in (signal.SIGINT, signal.SIGTERM):
+        signal.signal(number, stop)
+    return asked.is_set
 
 
 def hand_over(schedule: Schedule, out: Path | None, json_wanted: bool) -> None:

@@ -12,6 +12,8 @@ from pathlib import Path
 import streamlit as st
 
 from planner.faults import Fault, FaultyInput
+from planner.record.effort import Happened
+from planner.record.store import Store, open_recorded
 from planner.schedule.in_force import in_force
 from planner.schedule.model import Schedule
 from planner.schedule.plan_file import read_plan
@@ -97,6 +99,23 @@ def plan_at(study: Study, path: Path) -> Schedule | None:
         show_faults(found.faults, found.warnings)
         return None
     return found
+
+
+def no_plan() -> None:
+    """What to do where no plan is in force."""
+    st.info("No plan is in force yet. Make one on the Schedule page and put it in force there.")
+
+
+def recorded(study: Study) -> tuple[Happened, object]:
+    """What is recorded, and a mark that changes with it."""
+    with open_recorded(study) as store:
+        mark = (store.rehearsed, store.length())
+        return _happened(study.folder, mark, store), mark
+
+
+@st.cache_resource(max_entries=4, show_spinner=False)
+def _happened(folder: Path, mark: object, _store: Store) -> Happened:
+    return _store.happened()
 
 
 def show_faults(faults: Iterable[Fault], warnings: Iterable[Fault] = ()) -> None:
