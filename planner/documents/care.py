@@ -9,12 +9,12 @@ from planner.documents.texts import lines, say
 from planner.protocol.model import Manoeuvre, Protocol, Step
 
 _HOUR_S = 3600
-_BREATH_UNITS = {"L", "l", "mL", "L/s", "L/min", "cmH2O", "kPa", "mmHg"}
-_PRESSURE_UNITS = {"cmH2O", "kPa", "mmHg"}
+_BREATH_UNITS = {"L", "l", "mL", "L/s", "L/min", "cmH2O", "kPa"}
+_PRESSURE_UNITS = {"cmH2O", "kPa"}
 _WALK = re.compile(r"\bwalk", re.IGNORECASE)
 _COLD = re.compile(r"\bcold\b", re.IGNORECASE)
 _CHAIR = re.compile(r"\bchair", re.IGNORECASE)
-_LOADED = re.compile(r"\bMVV\b|\bload", re.IGNORECASE)
+_LOADED = re.compile(r"\bMVV\b|voluntary ventilation|loaded breath|against a load", re.IGNORECASE)
 _BREATHS = re.compile(
     r"fvc|fev|\bpef\b|\bmvv\b|spirom|vital capacity|\bmip\b|\bmep\b|mouth pressure|snip", re.IGNORECASE
 )

@@ -47,3 +47,11 @@ def test_soon_after_exercise(make):
     protocol = make.rowing_protocol()
     assert care.is_soon_after_exercise(protocol)
     assert not care.is_soon_after_exercise(replace(protocol, visit=protocol.visit[:3]))
+
+
+def test_cycling_against_a_load_is_no_loaded_breathing(make):
+    protocol = make.rowing_protocol()
+    cycling = replace(protocol, visit=(replace(protocol.visit[2], title="Cycling without load"),))
+    assert not any("tingling" in line for line in care.before_efforts(cycling))
+    loaded = replace(protocol, title="Loaded breathing to the limit")
+    assert any("tingling" in line for line in care.before_efforts(loaded))
