@@ -9,7 +9,9 @@ from planner.clock import seconds_between
 from planner.schedule.model import Activity, Change, PlacedVisit, RigTask, Schedule
 
 Key = tuple[str, int | None, str | None]
-WINDOW_MISSED = "window missed"  # noted by repack itself: a window that can no longer be kept
+WINDOW_MISSED = "window missed"  # these three are noted by repack itself: what can no longer be kept
+ENDED_EARLY = "ended early"
+WAITS_LONGER = "waits longer"
 
 
 def changes(before: Schedule, after: Schedule) -> tuple[Change, ...]:

@@ -1,4 +1,9 @@
-"""The judge of a mended plan: what has begun stays, and the list of changes is complete."""
+"""The judge of a mended plan: what has begun stays, and the list of changes is complete.
+
+What can no longer be kept must be named in the plan's `changes`, by kind: "window missed" (a time
+point), "ended early" (a step shorter than planned), "waits longer" (a visit over `at_most_waiting`)
+and "dropped" (an activity that cannot happen any more). Named, it is warned of; unnamed, it is broken.
+"""
 
 from __future__ import annotations
 
@@ -6,7 +11,7 @@ from collections import Counter
 from collections.abc import Collection, Iterator
 from datetime import datetime
 
-from planner.schedule.changes import WINDOW_MISSED, changes
+from planner.schedule.changes import changes
 from planner.schedule.model import Activity, Broken, Change, PlacedVisit, Schedule
 
 Waiting = Collection[tuple[str, str, str]]  # (participant, file_id, step) of what cannot have begun yet
@@ -77,10 +82,12 @@ def _version(before: Schedule, after: Schedule) -> Iterator[Broken]:
         yield Broken("version", None, None, words)
 
 
-def missed(schedule: Schedule) -> frozenset[tuple[str | None, str | None, str | None, int | None]]:
-    """The windows that a mended plan says it cannot keep: (participant, file_id, step, at_s)."""
-    return frozenset(
-        (one.participant, one.visit, one.step, one.at_s)
+def is_listed(
+    schedule: Schedule, kind: str, visit: PlacedVisit, step: str | None = None, at_s: int | None = None
+) -> bool:
+    """Whether a mended plan names this as what it cannot keep; no other plan may."""
+    return schedule.replaces is not None and any(
+        (one.kind, one.participant, one.visit) == (kind, visit.participant, visit.file_id)
+        and (step is None or (one.step, one.at_s) == (step, at_s))
         for one in schedule.changes
-        if one.kind == WINDOW_MISSED and schedule.replaces is not None
     )

@@ -129,3 +129,26 @@ def test_a_missed_window_that_is_listed_is_a_warning(good, spoil, study, plans):
     assert rules(verdict.warnings) == ["window"]
     first = replace(listed, version=1, replaces=None)
     assert rules(verify(first, study, plans).broken) == ["window"], "only a mended plan may miss windows"
+
+
+def test_what_cannot_be_kept_any_more_is_named_by_kind(good, spoil, study, plans, tools):
+    """A bout that ended after 5 min, its block inside that fell away, and a visit that waits."""
+    from planner.schedule.model import Change
+
+    def ends(one):
+        return later(one.start, 300)
+
+    short = spoil.activity("ROW-01", "rowing-1", ROW, end=ends, rig_free=lambda one: later(one.start, 480))
+    visit = next(v for v in short.visits if (v.participant, v.file_id) == ("ROW-01", "rowing-1"))
+    kept = tuple(a for a in visit.activities if (a.step, a.manoeuvre) != ("row", "fvc-short"))
+    short = tools.Spoil(short).visit("ROW-01", "rowing-1", activities=kept)
+    short = tools.Spoil(short).moved("ROW-01", "rowing-1", -420, since="after/120")
+    strict = replace(study, at_most_waiting_s=0)
+    waits = tools.Spoil(short).moved("ROW-01", "rowing-1", 540, since="farewell/None")
+    assert sorted(rules(verify(waits, strict, plans).broken)) == ["activities", "length", "waiting"]
+    named = (
+        Change("ROW-01", "rowing-1", "rowing ended after 5 min", "ended early", "row"),
+        Change("ROW-01", "rowing-1", "no FVC during rowing", "dropped", "row", 360, "fvc-short"),
+        Change("ROW-01", "rowing-1", "two minutes of waiting", "waits longer"),
+    )
+    assert verify(replace(waits, version=2, replaces=1, changes=named), strict, plans).broken == ()

@@ -7,7 +7,9 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 from planner.clock import seconds_between
+from planner.schedule.changes import WAITS_LONGER
 from planner.schedule.model import Broken
+from planner.schedule.repacked import is_listed
 from planner.schedule.rules.case import Case, Judged, clock, second, span_words
 from planner.study.model import Wish
 
@@ -19,7 +21,8 @@ def waiting(case: Case) -> Iterator[Broken]:
         if most is None or visit.plan is None:
             continue
         length = seconds_between(visit.placed.start, visit.placed.end)
-        if (stretch := length - visit.plan.alone_s) > most:
+        named = is_listed(case.schedule, WAITS_LONGER, visit.placed)
+        if (stretch := length - visit.plan.alone_s) > most and not named:
             words = (
                 f"it lasts {span_words(length)}, {span_words(stretch)} longer than alone in the laboratory; "
                 f"at most {span_words(most)} is allowed"

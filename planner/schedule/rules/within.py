@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from itertools import groupby, pairwise
 
 from planner.protocol.model import Due, Protocol, Step, TimePoint
+from planner.schedule.changes import ENDED_EARLY, WINDOW_MISSED
 from planner.schedule.model import Activity, Broken
-from planner.schedule.repacked import missed
+from planner.schedule.repacked import is_listed
 from planner.schedule.rules.case import Case, Judged, activity_words, clock, second, span_words
 from planner.timing.plan import Kind
 
@@ -23,7 +24,7 @@ def activities(case: Case) -> Iterator[Broken]:
         planned = [(one.step, one.at_s, one.manoeuvre) for one in visit.plan.activities]
         placed = Counter(_key(one) for one in visit.placed.activities)
         for key in planned:
-            if key not in placed:
+            if key not in placed and not is_listed(case.schedule, "dropped", visit.placed, key[0], key[1]):
                 yield visit.broken("activities", f"{_words(key)} is missing")
         for key, number in placed.items():
             if key not in planned:
@@ -38,7 +39,7 @@ def lengths(case: Case) -> Iterator[Broken]:
         for pair in visit.pairs():
             planned, placed = pair.planned, pair.placed
             length = second(placed.end) - second(placed.start)
-            if length < planned.length_s:
+            if length < planned.length_s and not _ended_early(case, visit, placed):
                 words = f"{pair.words} lasts {span_words(length)}; it takes {span_words(planned.length_s)}"
                 yield visit.broken("length", words)
             if planned.kind is not Kind.BLOCK:
@@ -55,6 +56,10 @@ def lengths(case: Case) -> Iterator[Broken]:
             if placed.planned_efforts != planned.planned_efforts:
                 words = f"{pair.words} plans {placed.planned_efforts} efforts, not {planned.planned_efforts}"
                 yield visit.broken("planned-efforts", words)
+
+
+def _ended_early(case: Case, visit: Judged, placed: Activity) -> bool:
+    return is_listed(case.schedule, ENDED_EARLY, visit.placed, placed.step, placed.at_s)
 
 
 def order(case: Case) -> Iterator[Broken]:
@@ -98,16 +103,16 @@ def windows(case: Case) -> Iterator[Broken]:
 
     A mended plan may miss windows that it lists as missed: those are warned of.
     """
-    yield from (broken for key, broken in _off_windows(case) if key not in missed(case.schedule))
+    yield from (broken for is_named, broken in _off_windows(case) if not is_named)
 
 
 def missed_windows(case: Case) -> Iterator[Broken]:
     """The windows that a mended plan misses and lists."""
-    yield from (broken for key, broken in _off_windows(case) if key in missed(case.schedule))
+    yield from (broken for is_named, broken in _off_windows(case) if is_named)
 
 
-def _off_windows(case: Case) -> Iterator[tuple[tuple[str, str, str, int], Broken]]:
-    """(participant, file_id, step, at_s) of every time point outside its window."""
+def _off_windows(case: Case) -> Iterator[tuple[bool, Broken]]:
+    """Every time point outside its window, and whether the plan lists it as missed."""
     for visit in case.visits:
         if visit.protocol is None:
             continue
@@ -115,11 +120,21 @@ def _off_windows(case: Case) -> Iterator[tuple[tuple[str, str, str, int], Broken
             if step.due:
                 for point in step.due.time_points:
                     for broken in _due(visit, step, step.due, point):
-                        yield (visit.placed.participant, visit.placed.file_id, step.id, point.at_s), broken
+                        yield (
+                            is_listed(case.schedule, WINDOW_MISSED, visit.placed, step.id, point.at_s),
+                            broken,
+                        )
             for during in step.during:
                 for point in during.time_points:
                     for broken in _during(visit, step, point, during.measure[0]):
-                        yield (visit.placed.participant, visit.placed.file_id, step.id, point.at_s), broken
+                        yield (
+                            is_listed(case.schedule, WINDOW_MISSED, visit.placed, step.id, point.at_s),
+                            broken,
+                        )
+
+
+def _is_missed(case: Case, visit: Judged, step: Step, point: TimePoint) -> bool:
+    return is_listed(case.schedule, WINDOW_MISSED, visit.placed, step.id, point.at_s)
 
 
 def _due(visit: Judged, step: Step, due: Due, point: TimePoint) -> Iterator[Broken]:
