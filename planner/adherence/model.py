@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import datetime
 from enum import StrEnum
 from typing import Any, NamedTuple
 
@@ -237,9 +237,3 @@ def count_of(values: Iterable[StrEnum]) -> Mapping[str, int]:
     for value in values:
         counts[value] = counts.get(value, 0) + 1
     return counts
-
-
-def local_date(line: PointLine | BlockLine | VisitLine) -> date | None:
-    """The local date on which it happened, or None."""
-    moment = line.started if isinstance(line, BlockLine) else line.happened
-    return moment.date() if moment else None

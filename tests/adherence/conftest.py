@@ -253,6 +253,8 @@ def by_hand(protocol):
         start=START,
         days=lambda n: START + timedelta(days=n),
         mark=Mark,
+        activity=activity,
+        task=task,
         values=lambda reading, value, unit: (Value(reading, Decimal(value), unit),),
         with_peak_flow=with_peak_flow,
         replace=replace,

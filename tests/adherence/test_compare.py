@@ -418,3 +418,29 @@ def test_a_step_that_starts_later_than_within(by_hand):
     assert kinds(found) == [("started too late", "sit", None, None, None, 25)]
     visit.marks["sit", "start"] = by_hand.at(0, last_end + 30)
     assert kinds(compare(study, by_hand.schedule, by_hand.happened_of(visit))) == []
+
+
+def test_a_block_that_begins_before_its_bout(by_hand):
+    visit = by_hand.kept()
+    visit.shift(("row", 300, "mep"), -300 - 20)
+    assert kinds(judged(by_hand, visit)) == [
+        ("time point early", "row", 300, "mep", None, -290),
+        ("outside the bout", "row", 300, "mep", None, -20),
+    ]
+
+
+def test_a_due_step_that_starts_later_than_within_counts_its_preparing(by_hand):
+    """Prepared from 20 s after rowing on, so that the first effort is at 1 min 20 s, in its window."""
+    steps = [
+        by_hand.replace(step, starts_within_s=5) if step.id == "after" else step
+        for step in by_hand.protocol.visit
+    ]
+    protocol = by_hand.replace(by_hand.protocol, visit=tuple(steps))
+    study = by_hand.replace(by_hand.study, protocols={"rowing.yaml": protocol})
+    visit = by_hand.kept()
+    visit.shift(("after", 60, "fvc"), 20)
+    found = compare(study, by_hand.schedule, by_hand.happened_of(visit))
+    assert kinds(found) == [("started too late", "after", None, None, None, 15)]
+    del visit.efforts["after", 60, "fvc"]
+    found = compare(study, by_hand.schedule, by_hand.happened_of(visit))
+    assert "started too late" not in [kind for kind, *_ in kinds(found)]

@@ -110,3 +110,9 @@ def test_a_steady_study_does_not_drift(by_hand):
 
 def test_little_says_nothing(by_hand):
     assert drift(study_of_many(by_hand, people=2)).words.startswith("Too little to tell")
+
+
+def test_a_study_always_on_time_has_no_trend(by_hand):
+    seen = drift(study_of_many(by_hand, people=6))
+    assert (seen.z, seen.p) == (None, None)
+    assert seen.words.startswith("The share on time did not change.")

@@ -70,3 +70,29 @@ def test_nothing_else_is_found(by_hand, tmp_path):
     assert found.deviations == ()
     assert found.counts.matched == 8
     assert Decimal(found.kept.share) == 1
+
+
+def test_what_the_plan_had_stands_beside_what_happened(by_hand, tmp_path):
+    """The plan has the second block due 7 s late, the one counted from it 3 s late, the bell 9 s late."""
+    path = tmp_path / "blocks.yaml"
+    path.write_text(textwrap.dedent(PROTOCOL), encoding="utf-8")
+    study = by_hand.replace(by_hand.study, protocols={"rowing.yaml": read_protocol(path)})
+
+    def block(step, at_s, first_s):
+        return by_hand.activity(step, at_s, "mep", by_hand.at(0, first_s - 45), 45, 2, 10, 30)
+
+    bell = by_hand.replace(by_hand.task("bell", by_hand.at(0, 230 + 1209), 60), at_s=1200)
+    activities = (
+        block("early", 180, 0),
+        block("middle", None, 50 + 180 + 45),
+        block("late", 300, 325 + 307),
+        block("again", 120, 325 + 307 + 50 + 123),
+        bell,
+    )
+    visit = by_hand.replace(by_hand.schedule.visits[0], activities=activities)
+    record = by_hand.kept()
+    record.efforts, record.marks = {("middle", None, "mep"): [by_hand.at(5)]}, {}
+    found = compare(study, by_hand.schedule_of(visit), by_hand.happened_of(record))
+    assert {p.step: p.planned_after_s for p in found.time_points} == {
+        "early": 180, "late": 307, "again": 123, "bell": 1209
+    }  # fmt: skip
