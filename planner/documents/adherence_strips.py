@@ -66,7 +66,8 @@ def _point_rows(found: Adherence) -> list[dict[str, Any]]:
 def _limit(rows: Sequence[Row]) -> int:
     """How far the strips reach, in seconds; what lies beyond is drawn at the edge, with its size."""
     widest = max((max(abs(row["early_s"]), abs(row["late_s"])) for row in rows), default=60)
-    return max(60, 2 * widest)
+    furthest = max((abs(row["off_at_s"]) for row in rows if row["off_at_s"] is not None), default=0)
+    return round(max(60, min(2 * widest, max(1.2 * widest, 1.1 * furthest))))
 
 
 def _beyond(off_s: int | None, limit: int) -> str:
