@@ -90,7 +90,11 @@ class FirstUse:
 
 @dataclass(frozen=True, slots=True)
 class Wish:
-    """A visit fixed to a day, start, rig or person, or a person kept with a participant; None: free."""
+    """A visit fixed to a day, start, rig or person, or a person kept with a participant; None: free.
+
+    `rig` serves wherever the visit needs a class that it stands in; `person` serves, in one role or
+    another, every activity that asks for a role that they have.
+    """
 
     participant: str
     visit: str | None  # file_id, or None for all visits

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, date, tzinfo
 from pathlib import Path
@@ -11,9 +11,9 @@ from planner.clock import Interval
 from planner.faults import Faults, FaultyInput, Place
 from planner.files import Table, Tree, read_yaml
 from planner.study.checks import Names, check_protocol, check_study_names, warn_of_idle_roles
-from planner.study.comers import read_availability, read_participants
+from planner.study.comers import Coming, read_availability, read_participants
 from planner.study.hours import Line, dates_between, overlap, parse_days, resolve
-from planner.study.model import FirstUse, Person, Rig, Study, Wish
+from planner.study.model import FirstUse, Person, Rig, Study, Visit, Wish
 from planner.study.names import Known
 from planner.study.privacy import warn_of_people
 from planner.study.rigs import classes_of, rigs, warn_of_idle
@@ -79,7 +79,7 @@ class _Reading:
         kinds = visit_kinds(written, self.tree, comers, self.source, self.places)
         asked = asked_visits(written, kinds, self.tree, comers, self.source)
         available = self.availability(codes, [kind.id for kind in kinds])
-        wishes = self.wishes(asked, found_rigs, staff)
+        wishes = self.wishes(asked, found_rigs, staff, opened)
         self.check_names(found_rigs, staff)
         return Study(
             name=written.name or "",
@@ -177,22 +177,27 @@ class _Reading:
         if self.dates:
             warn_of_idle(lines, self.dates[0], self.dates[-1], self.faults)
 
-    def availability(self, codes: Sequence[str], kinds: Sequence[str]):  # type: ignore[no-untyped-def]
+    def availability(self, codes: Sequence[str], kinds: Sequence[str]) -> dict[str, Coming]:
         """When each participant may come."""
         table = self.table("availability", ("participant", "days", "from", "to"), ("visit",))
         if table is None or not codes:
             return {}
         return read_availability(table, codes, kinds, self.dates, self.zone, self.faults, self.places)
 
-    def wishes(self, asked, found_rigs: Sequence[Rig], staff: Sequence[Person]) -> tuple[Wish, ...]:  # type: ignore[no-untyped-def]
+    def wishes(
+        self,
+        asked: Mapping[str, Sequence[Visit]],
+        found_rigs: Sequence[Rig],
+        staff: Sequence[Person],
+        opened: Collection[date],
+    ) -> tuple[Wish, ...]:
         """The fixed visits."""
         table = self.table("fixed", ("participant",), COLUMNS)
         if table is None or not asked or not self.dates:
             return ()
         rig_names = Known([rig.id for rig in found_rigs], "rig", "study.yaml (rigs)")
         person_names = Known([person.id for person in staff], "person", "the staff table")
-        days = (self.dates[0], self.dates[-1])
-        return read_wishes(table, asked, rig_names, person_names, days, self.zone, self.faults)
+        return read_wishes(table, asked, rig_names, person_names, opened, self.zone, self.faults)
 
     def check_names(self, found_rigs: Sequence[Rig], staff: Sequence[Person]) -> None:
         """Classes and roles that protocols and study.yaml name; only where rigs and staff could be read."""

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, tzinfo
 
 from planner.clock import at_clock, clock_time, day, local_moment
@@ -20,21 +21,23 @@ def read_wishes(
     asked: Mapping[str, Sequence[Visit]],
     rigs: Known,
     people: Known,
-    days: tuple[date, date],
+    opened: Collection[date],
     zone: tzinfo,
     faults: Faults,
 ) -> tuple[Wish, ...]:
     """The lines of the table; a line that fixes nothing, or names what is unknown, is a fault."""
     known = Known(asked, "participant", "participants")
-    found = []
+    found: dict[str, list[Wish]] = defaultdict(list)
     for row in table.rows:
         before = len(faults.faults)
         participant = cell(row, "participant", known, faults)
         wish = _wish(row, participant or "", asked, rigs, people, zone, faults)
-        _check_day(wish, row, days, faults)
+        _check_day(wish, row, opened, faults)
+        _check_against(wish, row, found[wish.participant], faults)
         if len(faults.faults) == before:
-            found.append(wish)
-    return tuple(found)
+            found[wish.participant].append(wish)
+    wishes = [wish for own in found.values() for wish in own]
+    return tuple(sorted(wishes, key=lambda wish: wish.place.line))
 
 
 def _wish(
@@ -73,14 +76,29 @@ def _start(row: Row, on: date | None, zone: tzinfo, faults: Faults) -> datetime 
     return at_clock(on, clock, zone) if clock and on else None
 
 
-def _check_day(wish: Wish, row: Row, days: tuple[date, date], faults: Faults) -> None:
-    first, last = days
+def _check_day(wish: Wish, row: Row, opened: Collection[date], faults: Faults) -> None:
+    """A fixed day is an open day of the study, and the same in both columns."""
     for on in (wish.date, wish.start.date() if wish.start else None):
-        if on and not first <= on <= last:
+        if on and on not in opened:
             column = "date" if on == wish.date else "start"
-            words = f"{on} is no day of the study ({first} to {last})"
-            faults.add(row.place(column), "outside-days", words)
+            faults.add(row.place(column), "closed-day", f"{on} is no open day of the study")
             return
     if wish.date and wish.start and wish.date != wish.start.date():
         words = f"the date {wish.date} and the start {wish.start:%Y-%m-%d %H:%M} are two days"
         faults.add(row.place("start"), "value", words)
+
+
+def _check_against(wish: Wish, row: Row, earlier: Sequence[Wish], faults: Faults) -> None:
+    """One visit is fixed to one day and one start; `earlier` are the same participant's lines."""
+    for other in earlier:
+        same = other.visit == wish.visit or None in (other.visit, wish.visit)
+        days = {_day(one) for one in (wish, other)} - {None}
+        starts = {one.start for one in (wish, other)} - {None}
+        if same and (len(days) > 1 or len(starts) > 1):
+            words = f"line {other.place.line} fixes the same visit to another day or start"
+            faults.add(row.place("participant"), "contradiction", words, "Keep one of the two lines.")
+            return
+
+
+def _day(wish: Wish) -> date | None:
+    return wish.start.date() if wish.start else wish.date
