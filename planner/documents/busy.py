@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from enum import StrEnum
 
-from planner.documents.sheet_rows import efforts_words
+from planner.documents.sheet_words import efforts_words
 from planner.documents.shown import placed_words, protocol_of
 from planner.documents.texts import say
 from planner.schedule.model import Activity, PlacedVisit, Schedule

@@ -11,7 +11,7 @@ from typing import Any, NamedTuple
 import altair as alt
 
 from planner.documents.boards import PALETTE
-from planner.documents.sheet_rows import efforts_words
+from planner.documents.sheet_words import efforts_words
 from planner.documents.shown import length_words
 from planner.documents.texts import say
 from planner.timing.forecast import Forecast

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import datetime
 from itertools import groupby
 
-from planner.clock import later, seconds_between
+from planner.clock import seconds_between
+from planner.documents.due_lines import due_lines
 from planner.documents.rule_words import check_lines, finish_words, short_words
+from planner.documents.sheet_words import efforts_words, said_words, starts_words, takes_words, who_words
 from planner.documents.shown import hhmm, length_words
 from planner.documents.texts import say
-from planner.protocol.model import During, Length, Manoeuvre, Protocol, Step, TimePoint
+from planner.protocol.model import Protocol, Step
 from planner.schedule.model import Activity, PlacedVisit
 
 Row = dict[str, object]
@@ -32,9 +34,7 @@ class _Sheet:
         self.activities = sorted(visit.activities, key=lambda a: (a.start.timestamp(), a.end.timestamp()))
         self.said: set[str] = set()
         self.headed: str | None = None
-        self.latest_bar: tuple[str, str] | None = (
-            None  # the step and the end of it that was last written down
-        )
+        self.latest_bar: tuple[str, str] | None = None  # step, and which end of it was last written down
         self.bouts = [s.id for s in protocol.visit if s.exercise]
         self.anchors = {
             (s.due.anchor, s.due.anchored) for s in protocol.visit if s.due and s.due.side == "after"
@@ -68,13 +68,12 @@ class _Sheet:
 
     def _step_start(self, activity: Activity) -> tuple[float, str]:
         """The start of the occurrence; a bout and what is measured during it count as one."""
-        step = self.protocol.step(activity.step)
-        same = [
-            a.start.timestamp()
-            for a in self.activities
-            if a.step == activity.step and (step.takes is not None or a.at_s == activity.at_s)
-        ]
-        return min(same), activity.step
+        own = [a for a in self.activities if a.step == activity.step]
+        if self.protocol.step(activity.step).takes is None:
+            starts = [a.start.timestamp() for a in own if a.at_s == activity.at_s]
+            return min(starts), activity.step
+        bouts = [a.start.timestamp() for a in own if a.manoeuvre is None]
+        return max(start for start in bouts if start <= activity.start.timestamp()), activity.step
 
     def _group(self, step: Step, activities: list[Activity]) -> Iterator[Row]:
         first = activities[0]
@@ -89,9 +88,9 @@ class _Sheet:
         if step.takes is None:
             words = [say("run_sheet.rest", length=length_words(step.rest_s or 0))]
         else:
-            words = [_takes_words(step.takes)]
-        words += _starts_words(step)
-        due = self._due_lines(step, [activity]) if step.due else []
+            words = [takes_words(step.takes)]
+        words += starts_words(step)
+        due = self._due(step, [activity]) if step.due else []
         return {
             "kind": "part",
             "clock": hhmm(activity.start),
@@ -106,11 +105,10 @@ class _Sheet:
 
     def _heading(self, step: Step, activities: list[Activity]) -> Row:
         inside = step.takes is not None
-        words = []
-        words += _starts_words(step)
+        words = starts_words(step)
         if inside and any(d.if_reached for d in step.during):
             words.append(say("run_sheet.if_reached"))
-        due = self._due_lines(step, activities)
+        due = self._due(step, activities)
         again, self.headed = self.headed == step.id or step.takes is not None, step.id
         return {
             "kind": "group",
@@ -136,38 +134,8 @@ class _Sheet:
         if marked and at_s is not None:
             yield say("run_sheet.important")
 
-    def _due_lines(self, step: Step, activities: list[Activity]) -> list[str]:
-        at_s = activities[0].at_s
-        if at_s is None:
-            return []
-        if step.takes is not None and step.during:
-            point = _during_point(step.during, at_s, activities)
-            return after_lines(point, say("run_sheet.start_of_exercise"))
-        assert step.due is not None
-        point = next(p for p in step.due.time_points if p.at_s == at_s)
-        anchor = self.protocol.step(step.due.anchor)
-        if step.due.side == "before":
-            return [self._before_line(point, anchor)]
-        if self.latest_bar == (anchor.id, step.due.anchored):
-            return after_lines(point, "")
-        key = "run_sheet.after_start" if step.due.anchored == "start" else "run_sheet.after_end"
-        return after_lines(point, say(key, what=anchor.title))
-
-    def _before_line(self, point: TimePoint, anchor: Step) -> str:
-        start = min((a.start for a in self.activities if a.step == anchor.id), key=lambda s: s.timestamp())
-        gap = say(
-            "run_sheet.gap_between",
-            least=length_words(max(0, point.at_s - point.late_s)),
-            most=length_words(point.at_s + point.early_s),
-        )
-        due = say(
-            "run_sheet.due_before",
-            at=length_words(point.at_s),
-            what=anchor.title,
-            start=hhmm(start),
-            clock=hhmm(later(start, -point.at_s)),
-        )
-        return f"{due} ({gap})"
+    def _due(self, step: Step, activities: list[Activity]) -> list[str]:
+        return due_lines(self.protocol, self.visit, step, activities, self.latest_bar)
 
     def _block(self, activity: Activity) -> Row:
         assert activity.manoeuvre is not None
@@ -217,67 +185,3 @@ class _Sheet:
             "stays": "",
             "exercise": False,
         }
-
-
-def said_words(texts: Sequence[str]) -> str:
-    """What to say, each text in its own quotes; empty where there is nothing."""
-    if not texts:
-        return ""
-    return say("run_sheet.say", texts=" ".join(say("run_sheet.say_one", text=text) for text in texts))
-
-
-def _starts_words(step: Step) -> list[str]:
-    if step.starts_within_s is None:
-        return []
-    if step.starts_within_s == 0:
-        return [say("run_sheet.starts_at_once")]
-    return [say("run_sheet.starts_within", length=length_words(step.starts_within_s))]
-
-
-def _takes_words(takes: Length) -> str:
-    if takes.is_known:
-        return say("run_sheet.takes", length=length_words(takes.about_s))
-    return say(
-        "run_sheet.about",
-        about=length_words(takes.about_s),
-        shortest=length_words(takes.shortest_s),
-        longest=length_words(takes.longest_s),
-    )
-
-
-def _during_point(during: tuple[During, ...], at_s: int, activities: list[Activity]) -> TimePoint:
-    """The time point of this `at` whose manoeuvres are these."""
-    done = {a.manoeuvre for a in activities}
-    for part in during:
-        for point in part.time_points:
-            if point.at_s == at_s and done & set(part.measure):
-                return point
-    raise KeyError(at_s)
-
-
-def after_lines(point: TimePoint, what: str) -> list[str]:
-    """The due time to write down, the last that is on time, and the first where it is earlier.
-
-    Without `what` they count from the moment that was last written down.
-    """
-    key = "run_sheet.due_after" if what else "run_sheet.due_after_this"
-    found = [say(key, at=length_words(point.at_s), what=what)]
-    most = length_words(point.at_s + point.late_s)
-    found.append(say("run_sheet.not_after", time=most))
-    if point.early_s:
-        found.append(say("run_sheet.not_before", time=length_words(max(0, point.at_s - point.early_s))))
-    return found
-
-
-def who_words(activity: Activity) -> str:
-    """Devices first, then each role with the person's code: `S1 · operator K1, cheek support K2`."""
-    people = ", ".join(f"{role} {person}" for role, person in activity.staff.items())
-    extra = ", ".join(f"{role} {person}" for role, person in activity.clear_staff.items())
-    return " · ".join(part for part in (", ".join(activity.rigs), people, extra) if part)
-
-
-def efforts_words(manoeuvre: Manoeuvre) -> str:
-    """`FVC efforts`, from the first reading; the title where an effort gives none."""
-    for reading in manoeuvre.readings:
-        return say("run_sheet.efforts", reading=reading)
-    return manoeuvre.title

@@ -4,6 +4,7 @@ from dataclasses import replace
 
 import pytest
 
+from planner.clock import later
 from planner.documents.sheet_rows import rows
 from planner.protocol.model import Due, During, Length, Step, TimePoint, Watch
 
@@ -150,3 +151,49 @@ def test_important_time_points_are_marked(make):
     steps = [replace(s, due=replace(s.due, important=True)) if s.due else s for s in protocol.visit]
     found = sheet(make, replace(protocol, visit=tuple(steps)))
     assert [row["beside"] for row in found if row["kind"] == "group"][-1] == "important"
+
+
+def test_a_task_that_comes_again_stands_where_it_comes(make):
+    """Questions and a block, each at 5 and 20 minutes after exercise, take turns on the sheet."""
+    points = (TimePoint(300, 0, 60), TimePoint(1200, 0, 60))
+    row = Step("row", "Rowing", takes=Length(600, 600, 600), exercise=True)
+    ask = Step("ask", "Questions", takes=Length(60, 60, 60), due=Due("row", "after", "end", points))
+    begins = make.at(9)
+    protocol = make.rowing_protocol(visit=(row, ask), priority=())
+    (bout,) = make.lay(replace(protocol, visit=(row,)), begins)
+    asked = [
+        replace(
+            bout, step="ask", at_s=p.at_s, start=later(bout.end, p.at_s), end=later(bout.end, p.at_s + 60)
+        )
+        for p in points
+    ]
+    rest = replace(bout, step="sit", start=later(bout.end, 500), end=later(bout.end, 900))
+    protocol = replace(protocol, visit=(*protocol.visit, Step("sit", "Seated recovery", rest_s=400)))
+    visit = replace(make.placed(protocol, begins), activities=(bout, *asked, rest))
+    found = rows(protocol, visit)
+    assert [row["name"] for row in found if row["kind"] == "part"] == [
+        "Rowing",
+        "Questions",
+        "Seated recovery",
+        "Questions",
+    ]
+    assert plain([row["due"][0] for row in found if row["kind"] == "part" and row["due"]]) == (
+        "['5 min after = [:]', '20 min after = [:]']"
+    )
+
+
+def test_a_bout_with_its_own_due_time_and_measures_during_it(make):
+    """A second bout, due after the first: its due time is not mistaken for one of its blocks."""
+    part = During(("fvc-after",), (TimePoint(120, 0, 60),))
+    first = Step("one", "First row", takes=Length(600, 600, 600), exercise=True)
+    due = Due("one", "after", "end", (TimePoint(600, 0, 60),))
+    second = Step("two", "Second row", takes=Length(900, 900, 900), exercise=True, during=(part,), due=due)
+    protocol = make.rowing_protocol(visit=(first, second), priority=())
+    visit = make.placed(protocol, make.at(9))
+    timed = tuple(
+        replace(a, at_s=600) if a.step == "two" and a.manoeuvre is None else a for a in visit.activities
+    )
+    found = rows(protocol, replace(visit, activities=timed))
+    bouts = [row for row in found if row["kind"] == "part"]
+    assert plain(bouts[1]["due"][0]) == "10 min after = [:]"
+    assert plain(next(row for row in found if row["kind"] == "group")["due"][0]) == "2 min after start = [:]"
