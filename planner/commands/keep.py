@@ -109,15 +109,19 @@ def withdraw(  # one parameter an option
 @click.option(
     "--to", "target", metavar="FOLDER", required=True, type=click.Path(file_okay=False, path_type=Path)
 )
+@by_coordinator
 @click.option("--conditions", is_flag=True, help="Also which visit had which condition; this unblinds.")
 @as_json
 @in_plain_words
-def export(folder: Path, target: Path, conditions: bool, as_json: bool) -> None:
+def export(folder: Path, target: Path, by: str, conditions: bool, as_json: bool) -> None:
     """Write the record as CSV with a data dictionary."""
+    from planner.record.access import Right, refuse_unless
     from planner.record.export import export as write
     from planner.record.store import open_recorded
 
-    with open_recorded(the_study(folder)) as store:
+    study = the_study(folder)
+    with open_recorded(study) as store:
+        refuse_unless(store, _coordinator(study, by), Right.EXPORT)
         files = write(store, target, conditions=conditions)
     show({"files": [str(file) for file in files]}, f"{len(files)} files in {target}", as_json)
 

@@ -41,18 +41,19 @@ def rehearse(folder: Path, plan_path: Path | None, seed: int, out: Path, as_json
 @study_folder
 @click.argument("efforts", metavar="FILE", type=click.Path(exists=True, dir_okay=False, path_type=Path))
 @click.option("--by", metavar="PERSON", help="The staff code of who hands the file in.")
+@click.option("--real", is_flag=True, help="Begin the real record after a rehearsal, which stays beside it.")
 @as_json
 @in_plain_words
-def record(folder: Path, efforts: Path, by: str | None, as_json: bool) -> None:
+def record(folder: Path, efforts: Path, by: str | None, real: bool, as_json: bool) -> None:
     """Take an efforts file into the study's record; sent twice, it is kept once."""
     from planner.record.efforts_file import read_efforts
-    from planner.record.store import open_store_for
+    from planner.record.store import open_store, open_store_for
 
     study = the_study(folder)
     if by is not None and by not in {person.id for person in study.people}:
         raise click.UsageError(f"--by {by}: nobody of that code in this study")
     lines = read_efforts(efforts, study)
-    with open_store_for(study, lines) as store:
+    with open_store(study) if real else open_store_for(study, lines) as store:
         taken = store.take(lines, by=by)
     for warning in lines.warnings:
         say(f"{warning} (warning)")
