@@ -60,12 +60,6 @@ def protocol_of(study: Study, visit: PlacedVisit) -> Protocol:
     raise KeyError((visit.participant, visit.file_id))
 
 
-def title_may_show(study: Study, kind_id: str) -> bool:
-    """Whether a protocol's own title may be printed: in a blind visit only if all conditions share it."""
-    kind = study.kind(kind_id)
-    return not kind.blind or not kind.conditions or not set(kind.protocols) & set(kind.conditions)
-
-
 def plan_words(schedule: Schedule) -> str:
     """The plan's version and when it was made, for every page."""
     return say("common.plan", version=schedule.version, made=f"{schedule.made:%Y-%m-%d %H:%M}")
