@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -15,6 +16,10 @@ from planner.commands.words import (
     the_plan,
     the_study,
 )
+
+if TYPE_CHECKING:
+    from planner.schedule.model import Schedule
+    from planner.study.model import Study
 
 
 @click.command()
@@ -42,11 +47,11 @@ def adherence(folder: Path, plan_path: Path | None, target: Path | None, as_json
     if target:
         from planner.documents.adherence_report import write_report
 
-        write_report(study, schedule, found, target)
+        write_report(study, schedule, found, target, happened=happened)
     show(found.as_json(), found.words(), as_json)
 
 
-def _plan_if_any(study, plan_path):  # type: ignore[no-untyped-def]
+def _plan_if_any(study: Study, plan_path: Path | None) -> Schedule | None:
     from planner.schedule.in_force import in_force
 
     return the_plan(study, plan_path) if plan_path or in_force(study.folder) else None

@@ -222,9 +222,13 @@ def _plans(study: Study, learned: bool) -> Mapping[str, VisitPlan]:
 def _learned(study: Study) -> Learned:
     from planner.adherence.learn import learn
     from planner.record.store import open_recorded
+    from planner.schedule.in_force import in_force
+    from planner.schedule.plan_file import read_plan
 
+    current = in_force(study.folder)
+    schedule = read_plan(current, study) if current else None
     with open_recorded(study) as store:
-        return learn(study, store.happened())
+        return learn(study, store.happened(), schedule)
 
 
 def _next(study: Study) -> int:

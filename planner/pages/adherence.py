@@ -25,8 +25,10 @@ from planner.adherence.methods import cluster_words, methods_paragraph
 from planner.adherence.model import Adherence
 from planner.adherence.scores import Forecasts, forecasts
 from planner.adherence.tables import deviations_table, groups_table, lessons_table
+from planner.adherence.timeline import timeline
 from planner.documents.adherence_pictures import pictures
 from planner.documents.adherence_report import report_pdf
+from planner.documents.adherence_visit import visit_picture
 from planner.documents.picture import Picture
 from planner.pages.common import files_mark, open_study, plan_in_force, recorded
 from planner.record.effort import Happened
@@ -73,6 +75,24 @@ def _show(drawn: Sequence[Picture]) -> None:
             on_click="ignore",
             key=f"adherence-{picture.name}-{suffix}",
         )
+
+
+def _visit(study: Study, schedule: Schedule | None, happened: Happened, found: Adherence) -> None:
+    """One visit as planned against kept, on one line from the end of exercise; chosen by its number."""
+    lines = [line for line in found.visits if line.happened]
+    if not lines:
+        return
+    st.subheader("One visit, planned and kept")
+    names = {
+        n: f"{n}: {line.key.participant}, {found.visit_name(line.key, None)}"
+        for n, line in enumerate(lines, 1)
+    }
+    number = st.selectbox("Visit", list(names), format_func=names.__getitem__, key="adherence-visit")
+    drawn = timeline(study, schedule, happened, found, lines[number - 1].key)
+    if drawn is not None:
+        shown = visit_picture(study, drawn)
+        st.vega_lite_chart(dict(shown.spec), theme=None)
+        st.write(shown.words)
 
 
 def _shares(found: Adherence) -> None:
@@ -130,6 +150,7 @@ def page() -> None:
     with st.spinner("Drawing"):
         drawn = _pictures(study, found, _ahead(study, key), key)
     _show(drawn)
+    _visit(study, schedule, happened, found)
     _shares(found)
     _deviations(found)
     _papers(study, schedule, found, drawn)
