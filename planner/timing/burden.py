@@ -106,7 +106,7 @@ class _Figures:
 
     @property
     def waiting_s(self) -> float:
-        return max(0.0, self.visit_s - self.busy_s)
+        return max(0, self.visit_s - self.busy_s)
 
 
 def _bound(protocol: Protocol, *, shortest: bool) -> _Figures:

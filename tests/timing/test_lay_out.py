@@ -298,3 +298,31 @@ def test_links_are_one_window_a_time_point(visit):
         (60, 60, 90, ("visit", 1, "due", "at", 0)),
         (240, 240, 270, ("visit", 1, "due", "at", 1)),
     ]
+
+
+def test_a_series_before_a_step_with_a_bout_between(visit):
+    """The second quick ends 25 min before last, itself 30 min after the first; the bout follows at once."""
+    steps = """
+    - {id: pre, title: P, measure: [quick], due: {before: last, at: [30 min, 25 min], late: 0 s}}
+    - {id: row, title: Row, exercise: true, takes: 10 min}
+    - {id: last, title: L, takes: 1 min}
+    """
+    assert _times(lay_out(visit(steps), P80)) == [
+        ("pre", 1800, "quick", 0, 10),
+        ("pre", 1500, "quick", 300, 310),
+        ("row", None, None, 310, 910),
+        ("last", None, None, 1810, 1870),
+    ]
+
+
+def test_without_a_rule_a_block_is_no_longer_than_at_least(visit):
+    head = """
+format: 1
+name: free
+title: Free
+version: "1.0"
+manoeuvres:
+  a: {title: A, rig: meter, effort: 10 s, rest: 20 s, efforts: {at_least: 2, at_most: 6}}
+visit:
+"""
+    assert bounds(visit("- {id: m, title: M, measure: [a]}", head)) == (40, 40)

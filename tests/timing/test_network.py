@@ -126,6 +126,16 @@ def test_starts_within_collides_with_a_later_due(visit):
     assert _lines(contradictions(visit(steps.format("8 min 1 s")))) == [(20, "contradiction")]
 
 
+def test_starts_within_binds_the_first_occurrence_only(visit):
+    due = "{after: row, at: [1 min, 10 min], late: 0 s}"
+    steps = "- {id: row, title: Row, exercise: true, takes: 20 min}\n"
+    steps += "- {id: after, title: A, measure: [five], starts_within: LIMIT, due: " + due + "}"
+    assert contradictions(visit(steps.replace("LIMIT", "0 s"))) == ()
+    steps = steps.replace("1 min, 10 min", "2 min, 10 min")
+    assert contradictions(visit(steps.replace("LIMIT", "1 min"))) == ()
+    assert _lines(contradictions(visit(steps.replace("LIMIT", "59 s")))) == [(19, "contradiction")]
+
+
 def test_a_series_is_sorted_by_time(visit):
     """a at 1 and 10 min, b at 5 min: b lies between, and crowds the second a out only when too late."""
     steps = """

@@ -104,3 +104,23 @@ def test_the_widened_protocol_is_as_good_as_told(visit):
         protocol, visit=(protocol.visit[0], replace(step, due=replace(step.due, time_points=points)))
     )
     assert simulate(changed).chance(1) == wider.after
+
+
+def test_a_change_that_breaks_another_time_point_is_not_suggested(visit):
+    """Begun at 6:30 instead of 6:00, a set of 5:55 ends at 12:25, after the third time point."""
+    due = "{after: row, at: [1 min, 6 min, 12 min], late: [30 s, 30 s, 0 s]}"
+    steps = ROW + "- {id: after, title: A, measure: [blow, mouth], due: " + due + "}"
+    kinds = {suggestion.kind for suggestion in suggest(visit(steps)) if suggestion.at_s == 360}
+    assert "other time" not in kinds
+    assert "wider late" in kinds
+
+
+def test_another_time_before_a_step_keeps_them_falling(visit):
+    """blow between takes up to 3:40; 90 s early on 2 min 10 s reaches that far."""
+    steps = """
+    - {id: pre, title: P, measure: [quick], due: {before: row, at: [20 min, 1 min], early: 90 s, late: 0 s}}
+    - {id: between, title: B, measure: [blow]}
+    - {id: row, title: Row, exercise: true, takes: 20 min}
+    """
+    other = _by_kind(suggest(visit(steps)))["other time"]
+    assert (other.at_s, other.value) == (60, ("20 min", "2 min 10 s"))
