@@ -43,12 +43,17 @@ class Wants(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Resource:
-    """One rig or person; it may be used within its `free` spans only, by one use at a time."""
+    """One rig or person (or `many` alike): each is used within `free` only, by one use at a time.
+
+    `taken` are times that something else has one of the many.
+    """
 
     id: str
     is_person: bool
     labels: frozenset[str]  # classes or roles
     free: tuple[Span, ...]
+    many: int = 1
+    taken: tuple[Span, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

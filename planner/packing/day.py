@@ -5,9 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.packing.greedy import greedy
+from planner.packing.objective import AIMS
+from planner.packing.pools import pool
 from planner.packing.problem import DayProblem, DayResult
 from planner.packing.progress import Report, Stop
-from planner.packing.realise import placed_visits, rig_tasks
+from planner.packing.realise import as_answer, placed_visits, rig_tasks
 from planner.packing.solve import SOLVER
 from planner.packing.stages import Search
 from planner.packing.translate import translate
@@ -33,20 +35,33 @@ def pack_day(
     impossible: IMPOSSIBLE stands only where it is proven that the visits of `must` do not fit together.
     """
     core, grid = translate(problem)
-    search = Search(core, seconds=seconds, workers=workers, seed=seed, report=progress, stop=stop)
-    search.start(greedy(core, seed=seed))
-    for name in stages:
-        search.improve(name, more=len(stages) - stages.index(name) - 1)
-    left = tuple(v for n, v in enumerate(problem.visits) if search.best.starts[n] is None)
-    proven = all(stage.status is Outcome.OPTIMAL for stage in search.stages)
+    pools = pool(core)
+    search = Search(pools.core, seconds, workers, seed, progress, stop)
+    if (known := as_answer(problem, core, grid, hint)) is not None:
+        search.start(pools.join(known))
+    search.start(pools.join(greedy(core, seed=seed, seconds=None if workers == 1 else 0.3)))
+    search.require()
+    known_stages = [name for name in stages if name in AIMS]
+    for number, name in enumerate(known_stages):
+        search.improve(name, more=len(known_stages) - number - 1)
+    best = pools.part(search.best)
+    left = tuple(v for n, v in enumerate(problem.visits) if best.starts[n] is None)
+    done = search.finished()
+    proven = bool(done) and all(stage.status is Outcome.OPTIMAL for stage in done)
     return DayResult(
-        visits=placed_visits(problem, core, grid, search.best),
-        rig_tasks=rig_tasks(core, grid, search.best),
-        stages=tuple(search.stages),
+        visits=placed_visits(problem, core, grid, best),
+        rig_tasks=rig_tasks(core, grid, best),
+        stages=done,
         not_placed=left,
         must_left_out=tuple(v for v in left if v in problem.must),
-        status=search.status,
+        status=_status(proven, search.is_impossible),
         proven=proven,
         first_s=search.first_s,
         solver=SOLVER,
     )
+
+
+def _status(proven: bool, impossible: bool) -> Outcome:
+    if impossible:
+        return Outcome.IMPOSSIBLE
+    return Outcome.OPTIMAL if proven else Outcome.FEASIBLE

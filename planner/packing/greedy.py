@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from planner.packing.busy_times import FAR, Calendar, calendars
 from planner.packing.core import Answer, Core, Wants
 from planner.packing.insertion import Insertion, Visitor
+from planner.packing.taken import busy
 
 
 class Day:
@@ -26,10 +27,17 @@ class Day:
         """First tasks of the day, as early as can be; the rigs are closed until then."""
         for j, job in enumerate(self.core.jobs):
             if job.prepares is not None:
-                if self.insert(j):
-                    self.days[job.prepares].add(-FAR + 1, self.starts[j][0], j)  # type: ignore[index]
-                else:
-                    self.days[job.prepares].add(-FAR, FAR, j)
+                self.prepare(j)
+
+    def prepare(self, j: int) -> None:
+        """One first task, as early as can be unless it has its place; its rig is closed until then."""
+        rig = self.core.jobs[j].prepares
+        assert rig is not None
+        starts = self.starts[j]
+        if starts is None:
+            self.insert(j)
+            starts = self.starts[j]
+        self.days[rig].add(-FAR + 1, FAR if starts is None else starts[0], j)
 
     def insert(self, j: int) -> bool:
         """Places job j at its earliest; whether there is a place."""
@@ -50,28 +58,17 @@ class Day:
 
     def occupy(self, j: int) -> None:
         """Enters job j, as placed, into the calendars; a block in a bout counts only beyond it, if shared."""
-        starts, given, job = self.starts[j], self.given[j], self.core.jobs[j]
-        assert starts is not None
-        assert given is not None
-        for use, r in zip(self.core.uses[j], given, strict=True):
-            end = starts[use.first] + job.lengths[use.first]
-            if use.from_end:
-                self.days[r].add(end, end + use.tail, j, watch=use.wants is Wants.WATCH)
-                continue
-            start = starts[use.first] - use.lead
-            end = starts[use.last] + job.lengths[use.last] + use.tail
-            for other, other_r in zip(self.core.uses[j], given, strict=True):
-                if use.bout is not None and other_r == r and other.bout is None and not other.from_end:
-                    if other.first <= use.bout <= other.last:
-                        start = max(start, starts[other.last] + job.lengths[other.last] + other.tail)
-            self.days[r].add(start, end, j)
+        for use, r, (start, end) in busy(self.core, j, self.starts[j], self.given[j]):
+            self.days[r].add(start, end, j, watch=use.wants is Wants.WATCH)
 
     def _turn(self, j: int) -> tuple[int, int]:
         """After and before which moments the other visits of the participant leave room."""
         ends = [self._end(a) for a, b in self.core.in_turn if b == j and self.starts[a] is not None]
         begins = [
-            self.starts[b][self.core.jobs[b].first] for a, b in self.core.in_turn if a == j and self.starts[b]
-        ]  # type: ignore[index]
+            starts[self.core.jobs[b].first]
+            for a, b in self.core.in_turn
+            if a == j and (starts := self.starts[b]) is not None
+        ]
         return max(ends, default=-FAR), min(begins, default=FAR)
 
     def _end(self, j: int) -> int:
@@ -97,13 +94,28 @@ class _Merit:
     minus_end: int
 
 
-def greedy(core: Core, *, seconds: float = 0.4, rounds: int = 200, seed: int = 1) -> Answer:
+def refill(core: Core, answer: Answer, extra: Sequence[int]) -> Answer:
+    """The answer with these jobs put in as well, where there is room; nothing that is there moves."""
+    day = Day(core)
+    for j, starts in enumerate(answer.starts):
+        if starts is not None:
+            day.starts[j], day.given[j] = starts, answer.given[j]
+            day.occupy(j)
+    for j, job in enumerate(core.jobs):
+        if job.prepares is not None:
+            day.prepare(j)
+    for j in extra:
+        day.insert(j)
+    return day.answer()
+
+
+def greedy(core: Core, *, seconds: float | None = 0.4, rounds: int = 40, seed: int = 1) -> Answer:
     """The best of several orders, the tightest visits first; ends after `rounds`, or after `seconds`."""
     visitors = [Visitor(core, j) for j in range(len(core.jobs))]
     spans = {j: visitors[j].spans() for j in core.visits()}
     order = sorted((j for j in spans if spans[j]), key=lambda j: (not core.jobs[j].must, spans[j][-1][1], j))
     draw, best, found = random.Random(seed), None, Answer((None,) * len(core.jobs), (None,) * len(core.jobs))
-    until = time.monotonic() + seconds
+    until = time.monotonic() + (seconds if seconds is not None else 3600.0)
     for attempt in range(rounds):
         day = Day(core, visitors)
         day.prepare_rigs()

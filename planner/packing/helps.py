@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from itertools import combinations, pairwise
+from itertools import pairwise
+
+from ortools.sat.python import cp_model
 
 from planner.packing.core import Wants
-from planner.packing.intervals import around_with, closed_times, interval
+from planner.packing.intervals import around_with, closed_spans, interval
 from planner.packing.variables import Variables
 
 MOST_UNIONS = 40
+Members = dict[frozenset[int], list[tuple[int, int]]]
+Shape = tuple[int, int, int, int, int, bool]  # job, first and last activity, lead, tail, from the end
 
 
 def add_helps(v: Variables, *, order_alike: bool = True) -> None:
@@ -24,43 +28,72 @@ def enough_of_every_union(v: Variables) -> None:
 
     That is Hall's condition moment by moment; what may be shared inside a bout, and watches, stay out.
     """
-    groups: dict[tuple[int, ...], list[tuple[int, int]]] = defaultdict(list)
+    whole: dict[Shape, cp_model.IntervalVar] = {}
+    for union, members in unions(unshared(v)):
+        if len(union) > 1 and len(members) > len(union):
+            _at_most(v, union, members, whole)
+
+
+def unshared(v: Variables) -> dict[frozenset[int], list[tuple[int, int]]]:
+    """The uses (job, number) that nobody else can serve at the same time, by what they choose from."""
+    groups: dict[frozenset[int], list[tuple[int, int]]] = defaultdict(list)
     for number, use in v.uses():
         if use.wants is not Wants.WATCH and not any(around_with(v, use, r) for r in use.choices):
-            groups[tuple(sorted(use.choices))].append((use.job, number))
-    for union in unions(list(groups)):
-        members = [one for choices, its in groups.items() if set(choices) <= union for one in its]
-        if len(union) > 1 and len(members) > len(union):
-            _at_most(v, union, members)
+            groups[frozenset(use.choices)].append((use.job, number))
+    return groups
 
 
-def unions(choices: list[tuple[int, ...]]) -> list[frozenset[int]]:
-    """The distinct unions of these sets; of few sets at a time where there are many."""
-    found: dict[frozenset[int], None] = {}
-    sets = [frozenset(one) for one in choices]
-    for size in range(1, len(sets) + 1):
-        for some in combinations(sets, size):
-            found.setdefault(frozenset().union(*some))
-            if len(found) >= MOST_UNIONS:
-                return list(found)
-    return list(found)
+def unions(groups: Members) -> list[tuple[frozenset[int], list[tuple[int, int]]]]:
+    """Unions of sets that hang together, each with the uses that choose inside it; the small ones first."""
+    found = dict.fromkeys(groups)
+    for _ in groups:
+        grown = {a | b for a in found for b in groups if a & b and a | b not in found}
+        if not grown or len(found) + len(grown) > MOST_UNIONS:
+            break
+        found.update(dict.fromkeys(sorted(grown, key=lambda union: (len(union), sorted(union)))))
+    return [
+        (union, [one for choices, its in groups.items() if choices <= union for one in its])
+        for union in found
+    ]
 
 
-def _at_most(v: Variables, union: frozenset[int], members: list[tuple[int, int]]) -> None:
+def _at_most(
+    v: Variables,
+    union: frozenset[int],
+    members: list[tuple[int, int]],
+    whole: dict[Shape, cp_model.IntervalVar],
+) -> None:
     """A cumulative whose capacity is the union's size; uses of one activity with one span count together."""
-    together: dict[tuple[int, int, int, int, int, bool], list[int]] = defaultdict(list)
+    together: dict[Shape, int] = defaultdict(int)
     for job, number in members:
         use = v.core.uses[job][number]
-        together[job, use.first, use.last, use.lead, use.tail, use.from_end].append(number)
-    intervals, demands = [], []
-    for (job, *_), numbers in together.items():
-        intervals.append(interval(v, v.core.uses[job][numbers[0]], numbers[0], v.placed[job]))
-        demands.append(len(numbers))
+        shape = (job, use.first, use.last, use.lead, use.tail, use.from_end)
+        together[shape] += 1
+        if shape not in whole:
+            whole[shape] = interval(v, use, number, v.placed[job])
+    intervals, demands = [whole[shape] for shape in together], list(together.values())
+    for start, end, closed in closed_together(v, union):
+        intervals.append(v.model.new_fixed_size_interval_var(start, end - start, "closed"))
+        demands.append(closed)
+    v.model.add_cumulative(intervals, demands, sum(v.core.resources[r].many for r in union))
+
+
+def closed_together(v: Variables, union: frozenset[int]) -> list[tuple[int, int, int]]:
+    """How many of the union are closed from when to when, as one profile."""
+    change: dict[int, int] = defaultdict(int)
     for r in union:
-        closed = closed_times(v, r)
-        intervals += closed
-        demands += [1] * len(closed)
-    v.model.add_cumulative(intervals, demands, len(union))
+        for start, end in closed_spans(v, r):
+            change[start] += v.core.resources[r].many
+            change[end] -= v.core.resources[r].many
+        for start, end in v.core.resources[r].taken:
+            change[start] += 1
+            change[end] -= 1
+    moments, level, profile = sorted(change), 0, []
+    for start, end in pairwise(moments):
+        level += change[start]
+        if level:
+            profile.append((start, end, level))
+    return profile
 
 
 def alike_visits_in_order(v: Variables) -> None:

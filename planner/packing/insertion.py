@@ -94,7 +94,7 @@ class Insertion:
         self.given = {n: r for n, r in self.given.items() if self.visitor.uses[n].first < activity}
 
     def _too_late(self, activity: int, moment: int) -> int | None:
-        """The first activity that must move later for this one to start at `moment`, its bound raised; None: none."""
+        """The first activity that must move later if this one starts at `moment`; its bound is raised."""
         back = None
         if moment + self.job.lengths[activity] > self.end:
             self.low[self.job.first] = self.latest + 1
@@ -236,7 +236,7 @@ class Insertion:
         return begin - use.lead, latest + lengths[use.last] + use.tail
 
     def _runs_broken(self, activity: int) -> int | None:
-        """The first activity of a run whose rig is not free so long, its bound raised; None: all runs hold."""
+        """The first activity of a run whose rig is not free so long; its bound is raised."""
         for n in self.visitor.running[activity]:
             start, end = self.times(n)
             use = self.visitor.uses[n]

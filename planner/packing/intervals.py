@@ -22,7 +22,7 @@ def _by_job() -> ByJob:
 class Intervals:
     """By resource and job: `plain` ones overlap nothing; `watches` may overlap their own job.
 
-    `shared` are blocks served by what serves the bout around them: they may overlap that bout, but not each other.
+    `shared` are blocks served by what serves the bout around them: they overlap that bout, not each other.
     """
 
     plain: ByJob = field(default_factory=_by_job)
@@ -103,6 +103,12 @@ def closed_spans(v: Variables, resource: int) -> list[Span]:
     free = v.core.resources[resource].free
     edges = [-FAR, *(edge for span in free for edge in span), FAR]
     return [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if a < b]
+
+
+def taken_times(v: Variables, resource: int) -> list[cp_model.IntervalVar]:
+    """What something else takes of a resource of which there are many, as fixed intervals."""
+    spans = v.core.resources[resource].taken
+    return [v.model.new_fixed_size_interval_var(a, b - a, "taken") for a, b in spans]
 
 
 def closed_times(v: Variables, resource: int) -> list[cp_model.IntervalVar]:

@@ -99,7 +99,7 @@ def _alike(problem: DayProblem, visit: Visit, job: Job, wanted: Sequence[Use]) -
 
 
 def _within(problem: DayProblem, grid: Grid, visit: Visit) -> tuple[Span, ...]:
-    """The spans one of which holds the visit: availability in opening hours, less fixed visits of the participant."""
+    """The spans one of which holds the visit: availability, less fixed visits of the participant."""
     if any(wish.date not in (None, problem.day) for wish in wishes_for(problem, visit)):
         return ()
     there = [

@@ -23,7 +23,7 @@ def make_model(core: Core, *, order_alike: bool = True) -> Variables:
 
 
 def sort_alike(core: Core, answer: Answer) -> Answer:
-    """The same answer with alike visits in the order that the helps ask for: by start, those left out last."""
+    """The same answer with alike visits in order: by start, those left out last."""
     groups: dict[object, list[int]] = defaultdict(list)
     for j, job in enumerate(core.jobs):
         if job.alike is not None:

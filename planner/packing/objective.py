@@ -80,6 +80,54 @@ AIMS: Mapping[str, Callable[[Variables], Aim]] = {
 }
 
 
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """A stage as the search over pieces sees it: what a whole answer scores, what a piece makes small."""
+
+    score: Callable[[Core, Answer], tuple[int, ...]]
+    aim: Callable[[Variables, Answer, list[int], list[str]], cp_model.LinearExprT]
+
+
+def _waiting_piece(v: Variables, best: Answer, free: list[int], kept: list[str]) -> cp_model.LinearExprT:
+    keep(v, best, free, kept)
+    return waiting(v).expression
+
+
+def _last_end_piece(v: Variables, best: Answer, free: list[int], kept: list[str]) -> cp_model.LinearExprT:
+    keep(v, best, free, kept)
+    ends = [v.end(j, v.core.jobs[j].last) for j in free]
+    return len(free) * last_end(v).expression + sum(ends)
+
+
+def keep(v: Variables, best: Answer, free: list[int], kept: list[str]) -> None:
+    """What earlier stages have reached in these visits stays reached."""
+    for name in kept:
+        part = Answer(
+            *(tuple(x if j in free else None for j, x in enumerate(its)) for its in (best.starts, best.given))
+        )
+        if name == "waiting_s":
+            v.model.add(waiting(v).expression * v.core.step_s <= value(v.core, part, name))
+        elif name == "last_end_s":
+            v.model.add(last_end(v).expression * v.core.step_s <= value(v.core, best, name))
+
+
+def _ends(core: Core, answer: Answer) -> tuple[int, ...]:
+    return value(core, answer, "last_end_s"), sum(
+        starts[core.jobs[j].last] for j in core.visits() if (starts := answer.starts[j]) is not None
+    )
+
+
+PIECES: Mapping[str, Piece] = {
+    "waiting_s": Piece(lambda core, answer: (value(core, answer, "waiting_s"),), _waiting_piece),
+    "last_end_s": Piece(_ends, _last_end_piece),
+}
+
+
+def is_better(name: str, one: int, other: int) -> bool:
+    """Whether the first value of a stage beats the second."""
+    return one > other if name == "placed" else one < other
+
+
 def value(core: Core, answer: Answer, name: str) -> int:
     """The stage's value of an answer, in its own unit; no solver needed."""
     here = [(core.jobs[j], starts) for j in core.visits() if (starts := answer.starts[j]) is not None]

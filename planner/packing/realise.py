@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 
-from planner.clock import later
+from planner.clock import later, seconds_between
 from planner.packing.core import Answer, Core, Use, Wants
 from planner.packing.grid import Grid
-from planner.packing.problem import DayProblem
+from planner.packing.problem import DayProblem, key
 from planner.schedule.model import Activity, PlacedVisit, PlacedWatch, RigTask
 from planner.study.model import Visit
 from planner.timing.plan import PlannedActivity, VisitPlan
@@ -41,7 +41,8 @@ def _visit(problem: DayProblem, core: Core, grid: Grid, j: int, answer: Answer) 
     visit: Visit = problem.visits[j]
     plan: VisitPlan = problem.plans[visit.protocol]
     starts, given = answer.starts[j], answer.given[j]
-    assert starts is not None and given is not None
+    assert starts is not None
+    assert given is not None
     activities = [
         _activity(core, core.uses[j], given, planned, grid.moment(starts[planned.index]))
         for planned in plan.activities
@@ -93,3 +94,44 @@ def _watch(planned: PlannedActivity, staff: Mapping[str, str], end: datetime) ->
     if not planned.watch or not planned.watch.for_s:
         return None
     return PlacedWatch(_ordered(staff, planned.watch.staff), later(end, planned.watch.for_s))
+
+
+def as_answer(problem: DayProblem, core: Core, grid: Grid, hint: Sequence[PlacedVisit]) -> Answer | None:
+    """Placed visits as an answer; None where one of them is not asked for, or not on the grid, or changed."""
+    numbers = {key(visit): number for number, visit in enumerate(problem.visits)}
+    people = {(r.is_person, r.id): number for number, r in enumerate(core.resources)}
+    starts: list[tuple[int, ...] | None] = [None] * len(core.jobs)
+    given: list[tuple[int, ...] | None] = [None] * len(core.jobs)
+    for placed in hint:
+        j = numbers.get(key(placed))
+        plan = problem.plans[problem.visits[j].protocol] if j is not None else None
+        if j is None or plan is None:
+            continue
+        by_key = {(one.step, one.at_s, one.manoeuvre): one for one in placed.activities}
+        its = [by_key.get((one.step, one.at_s, one.manoeuvre)) for one in plan.activities]
+        seconds = [None if one is None else seconds_between(grid.origin, one.start) for one in its]
+        if any(second is None or second % grid.step_s for second in seconds):
+            return None
+        chosen = [_served(use, its[use.first], plan.activities[use.first]) for use in core.uses[j]]
+        known = [
+            people.get((use.wants is not Wants.RIG, name or ""))
+            for use, name in zip(core.uses[j], chosen, strict=True)
+        ]
+        if any(r is None or r not in use.choices for r, use in zip(known, core.uses[j], strict=True)):
+            return None
+        starts[j] = tuple((second or 0) // grid.step_s for second in seconds)
+        given[j] = tuple(r for r in known if r is not None)
+    return Answer(tuple(starts), tuple(given)) if hint else None
+
+
+def _served(use: Use, activity: Activity | None, planned: PlannedActivity) -> str | None:
+    """The rig or person that serves a use in a placed activity."""
+    if activity is None:
+        return None
+    if use.wants is Wants.RIG:
+        return dict(zip(planned.rigs, activity.rigs, strict=False)).get(use.label)
+    if use.wants is Wants.STAFF:
+        return activity.staff.get(use.label)
+    if use.wants is Wants.CLEARING:
+        return activity.clear_staff.get(use.label)
+    return activity.watch.staff.get(use.label) if activity.watch else None

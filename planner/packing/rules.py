@@ -7,7 +7,7 @@ from collections import defaultdict
 from ortools.sat.python import cp_model
 
 from planner.packing.core import stretched
-from planner.packing.intervals import Intervals, closed_times
+from planner.packing.intervals import Intervals, closed_times, taken_times
 from planner.packing.variables import Variables, holding_spans
 
 
@@ -75,8 +75,13 @@ def one_at_a_time(v: Variables, i: Intervals) -> None:
     """A rig or person is in one place at a time, within its free time; clearing and guard count."""
     for r in range(len(v.core.resources)):
         plain = [one for its in i.plain[r].values() for one in its]
-        if plain:
-            v.model.add_no_overlap([*plain, *closed_times(v, r)])
+        closed, many = closed_times(v, r), v.core.resources[r].many
+        if plain and many == 1:
+            v.model.add_no_overlap([*plain, *closed])
+        elif plain:
+            taken = taken_times(v, r)
+            demands = [1] * (len(plain) + len(taken)) + [many] * len(closed)
+            v.model.add_cumulative([*plain, *taken, *closed], demands, many)
 
 
 def blocks_in_a_bout_share_only_its_own(v: Variables, i: Intervals) -> None:

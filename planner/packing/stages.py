@@ -3,80 +3,165 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import replace
 
-from planner.packing.core import Answer, Core
+from planner.packing.bounds import earliest_last_end, most_placed
+from planner.packing.core import Answer, Core, only
+from planner.packing.greedy import greedy, refill
 from planner.packing.hints import add_hint
 from planner.packing.model import make_model, sort_alike
-from planner.packing.objective import AIMS, value
+from planner.packing.objective import AIMS, PIECES, is_better, value
 from planner.packing.progress import Progress, Report, Stop
+from planner.packing.search.lns import Effort, Hunt, search
+from planner.packing.search.one_more import one_more
 from planner.packing.solve import Limits, Proof, Run, run
 from planner.schedule.model import Outcome, Stage
 
 SHARE = 0.6  # of the time left, for a stage that others follow
+WHOLE = {"placed": 0.2, "waiting_s": 0.25, "last_end_s": 0.35}  # of a stage's time, for the whole day at once
+ENOUGH_WHOLE_S = 3.0  # what the whole day at once has not found by then, pieces find sooner
 
 
 class Search:
     """The best plan so far, and the stages that have been gone through."""
 
     def __init__(
-        self, core: Core, *, seconds: float, workers: int, seed: int, report: Report | None, stop: Stop | None
+        self, core: Core, seconds: float, workers: int, seed: int, report: Report | None, stop: Stop | None
     ) -> None:
         self.core, self.workers, self.seed, self.report, self.stop = core, workers, seed, report, stop
-        self.began, self.seconds = time.monotonic(), seconds
+        self.began, self.seconds, self.spent = time.monotonic(), seconds, 0.0
         self.best = Answer((None,) * len(core.jobs), (None,) * len(core.jobs))
         self.stages: list[Stage] = []
-        self.reached: list[tuple[str, int]] = []
         self.first_s = 0.0
-        self.status = Outcome.FEASIBLE
+        self.is_impossible = False  # proven: the visits that must come do not fit together
 
     @property
     def left_s(self) -> float:
-        """Seconds that remain."""
-        return max(0.0, self.seconds - (time.monotonic() - self.began))
+        """Seconds that remain; with one worker those not given out yet, whatever the clock says."""
+        gone = self.spent if self.workers == 1 else time.monotonic() - self.began
+        return max(0.05, self.seconds - gone)
 
     def start(self, answer: Answer) -> None:
-        """Takes over a first plan."""
-        self.best = sort_alike(self.core, answer)
-        self.first_s = time.monotonic() - self.began
+        """Takes over a plan if it places more than the best so far."""
+        if answer.placed(self.core) > self.best.placed(self.core):
+            self.best = answer
+            self.first_s = self.first_s or time.monotonic() - self.began
+            self._tell("placed", None)(answer)
+
+    def require(self) -> None:
+        """Places the visits that must come, by themselves first where the best plan lacks some of them."""
+        musts = [j for j in self.core.visits() if self.core.jobs[j].must]
+        optional = tuple(replace(job, must=False) for job in self.core.jobs)
+        self.core = replace(self.core, jobs=optional)
+        if any(self.best.starts[j] is None for j in musts):
+            inner = Search(
+                only(self.core, musts), self.left_s / 2, self.workers, self.seed, self.report, self.stop
+            )
+            inner.start(greedy(inner.core, seed=self.seed, seconds=None if self.workers == 1 else 0.3))
+            inner.improve("placed", more=0)
+            self.spent += self.seconds / 2
+            if inner.best.placed(self.core) > sum(self.best.starts[j] is not None for j in musts):
+                self.best = refill(self.core, inner.best, [j for j in self.core.visits() if j not in musts])
+            stage = inner.stages[0]
+            self.is_impossible = stage.status is Outcome.OPTIMAL and stage.value < len(musts)
+        come = {j for j in musts if self.best.starts[j] is not None}
+        jobs = tuple(replace(job, must=j in come) for j, job in enumerate(self.core.jobs))
+        self.core = replace(self.core, jobs=jobs)
 
     def improve(self, name: str, more: int) -> None:
         """Goes through one stage; `more` say how many follow."""
-        core = self._core()
-        v = make_model(core)
-        for earlier, reached in self.reached:
-            aim = AIMS[earlier](v)
-            v.model.add(aim.expression * aim.unit_s <= aim.sign * reached)
-        aim = AIMS[name](v)
-        add_hint(v, self.best)
-        limits = Limits(self.left_s * (SHARE if more else 1.0), self.workers, self.seed, self.stop)
-        found = run(v, aim.expression, limits, self._tell(name, aim.sign * aim.unit_s))
-        self._take(name, found, aim.sign * aim.unit_s)
+        seconds = self.left_s * (SHARE if more else 1.0)
+        bound = self._first_bound(name)
+        if not self._is_reached(name, bound) and not (self.stop and self.stop()):
+            part = WHOLE[name] * seconds if self.core.visits() else 0.0
+            found = self._whole(name, part, bound)
+            bound = self._take(name, found, bound)
+            if not self._is_reached(name, bound) and found.proof is not Proof.IMPOSSIBLE:
+                self._pieces(name, max(0.05, seconds - part), bound)
+        reached = value(self.core, self.best, name)
+        proven = self._is_reached(name, bound)
+        outcome = Outcome.OPTIMAL if proven else Outcome.FEASIBLE
+        self.stages.append(Stage(name, reached, bound, outcome))
+        self.spent += seconds if self.workers == 1 else 0.0
 
-    def _core(self) -> Core:
+    def finished(self) -> tuple[Stage, ...]:
+        """The stages with the values of the final plan: a later stage may have improved an earlier one."""
+        found = []
+        for stage in self.stages:
+            reached = value(self.core, self.best, stage.name)
+            proven = not is_better(stage.name, stage.bound, reached)
+            found.append(
+                Stage(stage.name, reached, stage.bound, Outcome.OPTIMAL if proven else Outcome.FEASIBLE)
+            )
+        return tuple(found)
+
+    def _first_bound(self, name: str) -> int:
+        """What arithmetic says, before anything is solved."""
+        if name == "placed":
+            return most_placed(self.core)
+        if name == "last_end_s" and self.best.placed(self.core) == len(self.core.visits()):
+            return self.core.step_s * earliest_last_end(self.core)
+        return 0
+
+    def _is_reached(self, name: str, bound: int) -> bool:
+        return not is_better(name, bound, value(self.core, self.best, name))
+
+    def _whole(self, name: str, seconds: float, bound: int) -> Run:
+        """The whole day at once."""
+        v = make_model(self._day())
+        for stage in self.stages:
+            earlier = AIMS[stage.name](v)
+            v.model.add(earlier.expression * earlier.unit_s <= earlier.sign * stage.value)
+        aim = AIMS[name](v)
+        v.model.add(aim.expression * aim.unit_s >= aim.sign * bound)
+        add_hint(v, sort_alike(self.core, self.best))
+        limits = Limits(seconds, self.workers, self.seed, self.stop)
+        tell = self._tell(name, bound)
+        return run(v, aim.expression, limits, lambda answer, _, __: tell(answer))
+
+    def _day(self) -> Core:
         """The day; where every visit has a place, they all must keep it."""
-        if self.reached and self.best.placed(self.core) == len(self.core.visits()):
+        if self.stages and self.best.placed(self.core) == len(self.core.visits()):
             jobs = tuple(replace(job, must=job.prepares is None) for job in self.core.jobs)
             return replace(self.core, jobs=jobs)
         return self.core
 
-    def _take(self, name: str, found: Run, unit: int) -> None:
-        before = value(self.core, self.best, name)
-        if found.answer is not None and unit * (value(self.core, found.answer, name) - before) <= 0:
+    def _take(self, name: str, found: Run, bound: int) -> int:
+        """Takes over what a run has found, and returns the better of the two bounds."""
+        if found.answer is not None and not is_better(
+            name, value(self.core, self.best, name), value(self.core, found.answer, name)
+        ):
             self.best = found.answer
-        reached = value(self.core, self.best, name)
-        bound = reached if found.bound is None else unit * found.bound
-        proven = found.proof is Proof.OPTIMAL
-        self.stages.append(
-            Stage(
-                name, reached, reached if proven else bound, Outcome.OPTIMAL if proven else Outcome.FEASIBLE
-            )
-        )
-        self.reached.append((name, reached))
+        if found.proof is Proof.OPTIMAL:
+            return value(self.core, self.best, name)
+        if found.bound is None:
+            return bound
+        unit = 1 if name == "placed" else self.core.step_s
+        proven = abs(found.bound) * unit if name == "placed" else found.bound * unit
+        return min(bound, proven) if name == "placed" else max(bound, proven)
 
-    def _tell(self, name: str, unit: int):  # type: ignore[no-untyped-def]
-        def tell(answer: Answer, best: int, bound: int) -> None:
+    def _pieces(self, name: str, seconds: float, bound: int) -> None:
+        """Neighbours in time by turns, until the time is over or the bound is met."""
+        effort = Effort(time.monotonic() + seconds, seconds, self.workers, self.seed, self.stop)
+        tell = self._tell(name, bound)
+        if name == "placed":
+            self.best = one_more(self.core, self.best, bound, effort, tell)
+            return
+        if not any(starts is not None for starts in self.best.starts):
+            return
+        kept = [stage.name for stage in self.stages if stage.name != "placed"]
+        hunt = Hunt(
+            score=lambda answer: PIECES[name].score(self.core, answer),
+            aim=lambda v, best, free: PIECES[name].aim(v, best, free, kept),
+            enough=lambda answer: not is_better(name, bound, value(self.core, answer, name)),
+        )
+        self.best = search(self.core, self.best, hunt, effort, tell)
+
+    def _tell(self, name: str, bound: int | None) -> Callable[[Answer], None]:
+        def tell(answer: Answer) -> None:
             if self.report:
-                self.report(Progress(name, answer.placed(self.core), unit * best, unit * bound, self.left_s))
+                reached = value(self.core, answer, name)
+                self.report(Progress(name, answer.placed(self.core), reached, bound, self.left_s))
 
         return tell

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from typing import TypeAlias
 
 from ortools.sat.python import cp_model
 
 from planner.packing.core import Core, Distances, Job, Span, Use, closure, stretched
 
-Literal = cp_model.IntVar  # of the values 0 and 1
+Literal: TypeAlias = cp_model.IntVar  # of the values 0 and 1
 
 
 @dataclass(frozen=True)
@@ -67,7 +68,7 @@ def add_variables(model: cp_model.CpModel, core: Core) -> Variables:
             if len(holding) > 1
             else ()
         )
-    return Variables(core, model, *map(tuple, (placed, start, given, line)), yes, no)
+    return Variables(core, model, tuple(placed), tuple(start), tuple(given), tuple(line), yes, no)
 
 
 def _presence(model: cp_model.CpModel, name: str, job: Job, fits: bool, yes: Literal, no: Literal) -> Literal:

@@ -1,0 +1,94 @@
+"""One visit more: placed beyond closing time first, then the day is pressed together until it fits.
+
+Whether a full day takes one visit more is a yes or a no, and gives a search nothing to go by. How far
+the visits run over does.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+from ortools.sat.python import cp_model
+
+from planner.packing.core import Answer, Core, Job, Resource
+from planner.packing.greedy import refill
+from planner.packing.search.lns import Hunt
+from planner.packing.variables import Variables
+
+LATEST = 4  # visits that are tried anew after each gain
+DEARER = 5  # a step beyond the end counts so many times as much as a step within the day
+
+
+@dataclass(frozen=True)
+class LongDay:
+    """The day with hours added after its end, and when each visit would have to end (`due`)."""
+
+    core: Core
+    due: tuple[int, ...]
+
+    def end(self, answer: Answer, j: int) -> int:
+        """When a visit ends; 0 where it has no place."""
+        starts, job = answer.starts[j], self.core.jobs[j]
+        return 0 if starts is None else starts[job.last] + job.lengths[job.last]
+
+    def over(self, answer: Answer) -> int:
+        """Steps beyond the end, over all visits."""
+        return sum(max(0, self.end(answer, j) - self.due[j]) for j in self.core.visits())
+
+    def score(self, answer: Answer) -> tuple[int, ...]:
+        """What is made small: ends, those beyond the day several times."""
+        return (sum(self.end(answer, j) for j in self.core.visits()) + DEARER * self.over(answer),)
+
+    def aim(self, v: Variables, _: Answer, free: list[int]) -> cp_model.LinearExprT:
+        """The same for some visits."""
+        total: cp_model.LinearExprT = 0
+        for j in free:
+            end = v.end(j, v.core.jobs[j].last)
+            over = v.model.new_int_var(0, v.core.horizon, f"over {j}")
+            v.model.add(over >= end - self.due[j])
+            total += end + DEARER * over
+        return total
+
+    def settle(self, answer: Answer) -> Answer:
+        """The answer with visits that end late put in anew, one after another, where there is room sooner."""
+        here = [j for j in self.core.visits() if answer.starts[j] is not None]
+        for j in sorted(here, key=lambda j: self.end(answer, j))[-LATEST:]:
+            moved = refill(self.core, without_job(answer, j), [j])
+            if moved.starts[j] is not None and self.score(moved) < self.score(answer):
+                answer = moved
+        return answer
+
+    def hunt(self) -> Hunt:
+        """A search that ends as soon as nothing lies beyond the end."""
+        return Hunt(self.score, self.aim, lambda answer: self.over(answer) == 0, self.settle, late=True)
+
+
+def without_job(answer: Answer, j: int) -> Answer:
+    """The answer without that job."""
+    starts, given = list(answer.starts), list(answer.given)
+    starts[j] = given[j] = None
+    return Answer(tuple(starts), tuple(given))
+
+
+def long_day(core: Core, more: int) -> LongDay:
+    """The day with `more` steps added after its end, for every visit, rig and person."""
+    close = core.horizon
+    jobs = tuple(_longer(job, close, more) for job in core.jobs)
+    resources = tuple(_open_later(resource, close, more) for resource in core.resources)
+    due = tuple(max((end for _, end in job.within), default=0) for job in core.jobs)
+    return LongDay(replace(core, horizon=close + more, jobs=jobs, resources=resources), due)
+
+
+def _longer(job: Job, close: int, more: int) -> Job:
+    """The last span of a visit goes on beyond the end of the day."""
+    if not job.within or job.prepares is not None:
+        return job
+    *spans, (begin, _) = sorted(job.within, key=lambda span: span[1])
+    return replace(job, within=(*spans, (begin, close + more)))
+
+
+def _open_later(resource: Resource, close: int, more: int) -> Resource:
+    if resource.free and resource.free[-1][1] == close:
+        *spans, (begin, _) = resource.free
+        return replace(resource, free=(*spans, (begin, close + more)))
+    return replace(resource, free=(*resource.free, (close, close + more)))
