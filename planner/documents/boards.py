@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime, timedelta
 from typing import Literal
 
 import altair as alt
 
+from planner.clock import seconds_between
 from planner.documents.busy import Doing, Span, of_participant, of_person, of_rig, spans
 from planner.documents.day_board import letters_of
 from planner.documents.shown import date_words, hhmm, placed_words
@@ -19,13 +20,15 @@ By = Literal["rig", "person", "participant"]
 # Okabe and Ito (2008): a palette for colour-blind readers; always beside a letter.
 PALETTE = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#56B4E9", "#D55E00", "#F0E442", "#999999")
 _ROW = 30  # pixels
+_AT_ONCE_S = 60
+_QUIET = (Doing.CLEARING, Doing.WATCH, Doing.REST)
 
 
 def day_chart(schedule: Schedule, study: Study, day: date, *, by: By = "rig") -> alt.LayerChart:
     """Who is where on one day: a row for each rig, person or participant, times local and 24-hour."""
     rows = _rows(study, schedule, day, by)
     letters = letters_of(schedule, day)
-    marks = [_bar(row, span, letters, study) for row, found in rows for span in found]
+    marks = [mark for row, found in rows for mark in _row_marks(row, found, letters, study)]
     order = [row for row, _ in rows]
     base = alt.Chart(alt.Data(values=marks)).encode(y=_row_axis(order))
     bars = base.mark_bar(stroke="black", strokeWidth=0.6).encode(
@@ -109,8 +112,22 @@ def _rows(study: Study, schedule: Schedule, day: date, by: By) -> list[tuple[str
     return [(name, of_participant(found, name)) for name in names]
 
 
+def _row_marks(
+    row: str, found: Sequence[Span], letters: dict[str, str], study: Study
+) -> Iterator[dict[str, object]]:
+    """The bars of one row; one letter serves stretches of a participant that follow each other at once."""
+    last: Span | None = None
+    for span in found:
+        mark = _bar(row, span, letters, study)
+        if mark["letter"] and last is not None and last.participant == span.participant:
+            follows = 0 <= seconds_between(last.end, span.start) <= _AT_ONCE_S
+            mark["letter"] = "" if follows else mark["letter"]
+        last = span if span.doing not in _QUIET else last
+        yield mark
+
+
 def _bar(row: str, span: Span, letters: dict[str, str], study: Study) -> dict[str, object]:
-    quiet = span.doing in (Doing.CLEARING, Doing.WATCH, Doing.REST)
+    quiet = span.doing in _QUIET
     classes = study.rig(span.rigs[0]).classes if span.rigs else (say("chart.no_rig"),)
     return {
         "row": row,

@@ -49,8 +49,16 @@ def test_the_clock_has_24_hours(week):
 
 
 def test_colours_never_stand_alone(week):
-    marks = values_of(day_chart(*week, DAY, by="rig"))
-    assert all(mark["letter"] for mark in marks if mark["strength"] > 0.5 and mark["participant"])
+    """Every run of a participant has a letter; stretches that follow at once share it."""
+    for by in ("rig", "person", "participant"):
+        last = {}
+        for mark in values_of(day_chart(*week, DAY, by=by)):
+            if mark["strength"] < 0.5 or not mark["participant"]:
+                continue
+            before = last.get(mark["row"])
+            follows = before and before["participant"] == mark["participant"]
+            assert mark["letter"] or follows, mark
+            last[mark["row"]] = mark
 
 
 def test_no_blind_condition_in_a_picture(week):
