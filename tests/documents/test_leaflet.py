@@ -4,6 +4,7 @@ import io
 import re
 from dataclasses import replace
 from decimal import Decimal
+from pathlib import Path
 
 import pypdf
 import pytest
@@ -13,8 +14,10 @@ import textstat
 from planner.documents.leaflet import leaflet, leaflet_text, leaflet_values
 from planner.documents.texts import _texts
 from planner.protocol.model import Preparation
+from planner.protocol.read import read_protocol
 from planner.timing.lay_out import lay_out
 
+PROTOCOLS = sorted((Path(__file__).parents[2] / "protocols").glob("*.yaml"))
 HARDEST = 8.0  # school years; the grade that plain-language guidance asks for at most
 
 
@@ -43,6 +46,13 @@ def lines_of(values):
 
 def test_it_reads_at_grade_eight_or_easier(make):
     found = grades(leaflet_text(leaflet_values(*made(make))))
+    assert all(grade <= HARDEST for grade in found.values()), found
+
+
+@pytest.mark.parametrize("path", PROTOCOLS, ids=lambda path: path.stem)
+def test_every_protocol_of_the_library_reads_at_grade_eight_or_easier(make, path):
+    protocol = replace(read_protocol(path), file="cold-air-rowing.yaml")
+    found = grades(leaflet_text(leaflet_values(*made(make, protocol))))
     assert all(grade <= HARDEST for grade in found.values()), found
 
 

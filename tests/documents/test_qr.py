@@ -4,6 +4,8 @@ import shutil
 import subprocess
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from planner.documents.qr import Code, code_svg, code_text, read_code
 
@@ -11,6 +13,14 @@ from planner.documents.qr import Code, code_svg, code_text, read_code
 def test_a_code_reads_back():
     assert read_code(code_text("ROW-07", "rowing-2", 3)) == Code("ROW-07", "rowing-2", 3)
     assert read_code("  testday:1:ROW-07:rowing-2:3\n") == Code("ROW-07", "rowing-2", 3)
+
+
+IDENTIFIERS = st.from_regex(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}", fullmatch=True)
+
+
+@given(IDENTIFIERS, IDENTIFIERS, st.integers(0, 10**9 - 1))
+def test_every_code_reads_back_to_what_it_was_made_of(participant, visit, version):
+    assert read_code(code_text(participant, visit, version)) == Code(participant, visit, version)
 
 
 @pytest.mark.parametrize(
