@@ -11,6 +11,7 @@ from typing import Any, NamedTuple
 import altair as alt
 
 from planner.documents.boards import PALETTE
+from planner.documents.picture import Picture, picture
 from planner.documents.sheet_words import efforts_words
 from planner.documents.shown import length_words
 from planner.documents.texts import say
@@ -18,6 +19,7 @@ from planner.timing.forecast import Forecast
 from planner.timing.plan import Kind, Link, Moment, PlannedActivity, VisitPlan
 
 _ROW = 34  # pixels
+_NAME_MIN = 5  # minutes that a name over a bar takes
 _CROWDED = 0.9  # a chance below this is hatched
 
 
@@ -56,6 +58,17 @@ def visit_chart(plan: VisitPlan, forecast: Forecast | None = None) -> alt.LayerC
         zero = alt.Chart(alt.Data(values=[{"start": 0}])).mark_rule(strokeWidth=3, color="black")
         layers.append(zero.encode(x=x))
     return alt.layer(*layers).properties(width="container", height=alt.Step(_ROW))
+
+
+def visit_picture(plan: VisitPlan, forecast: Forecast | None = None, *, width: int = 680) -> Picture:
+    """The ruler for a paper: SVG, PNG and PDF in the face of all documents, with its words and its rows."""
+    chart = visit_chart(plan, forecast).properties(width=width)
+    rows: list[dict[str, object]] = [
+        {**bar._asdict(), "kind": bar.kind.value} for bar in bars(plan, forecast)
+    ]
+    rows += [bracket._asdict() for bracket in brackets(plan, forecast)]
+    name = f"ruler_{plan.protocol.name}"
+    return picture(name, plan.protocol.title, visit_words(plan, forecast), chart, rows)
 
 
 def visit_words(plan: VisitPlan, forecast: Forecast | None = None) -> str:
@@ -178,7 +191,7 @@ def _bar_layers(found: list[Bar], x: alt.X, y: alt.Y) -> list[alt.Chart]:
         scale=alt.Scale(domain=rows, range=[_colour(row, n) for n, row in enumerate(rows)]),
         legend=None,
     )
-    values = [{**bar._asdict(), "kind": bar.kind.value, "letter": _letter(bar)} for bar in found]
+    values = _bar_values(found)
     base = alt.Chart(alt.Data(values=values)).encode(y=y)
     tip = [
         alt.Tooltip("what:N"),
@@ -190,8 +203,25 @@ def _bar_layers(found: list[Bar], x: alt.X, y: alt.Y) -> list[alt.Chart]:
             x=x, x2="planned:Q", color=colours, tooltip=tip
         ),
         base.mark_bar(height=18, stroke="black").encode(x=x, x2="half:Q", color=colours, tooltip=tip),
-        base.mark_text(align="left", dx=2, dy=-14, fontWeight="bold").encode(x=x, text="letter:N"),
+        *(
+            base.transform_filter(f"datum.under == {str(under).lower()}")
+            .mark_text(align="left", dx=2, dy=15 if under else -15, fontWeight="bold")
+            .encode(x=x, text="letter:N")
+            for under in (False, True)
+        ),
     ]
+
+
+def _bar_values(found: list[Bar]) -> list[dict[str, object]]:
+    """The bars as values; names that would run into the one before stand under their bar."""
+    values: list[dict[str, object]] = []
+    last: dict[str, tuple[float, bool]] = {}
+    for bar in found:
+        before, was_under = last.get(bar.row, (-1e9, True))
+        under = bar.start - before < _NAME_MIN and not was_under
+        last[bar.row] = (bar.start, under)
+        values.append(bar._asdict() | {"kind": bar.kind.value, "letter": _letter(bar), "under": under})
+    return values
 
 
 def _letter(bar: Bar) -> str:

@@ -4,7 +4,7 @@ from decimal import Decimal
 
 import altair as alt
 
-from planner.documents.ruler import bars, brackets, visit_chart, visit_words
+from planner.documents.ruler import bars, brackets, visit_chart, visit_picture, visit_words
 from planner.protocol.model import Due, Length, Step, TimePoint
 from planner.timing.forecast import forecast
 from planner.timing.lay_out import lay_out
@@ -71,3 +71,13 @@ def test_the_words_say_what_the_picture_shows(make):
     words = visit_words(lay_out(protocol, SHARE), forecast(protocol, SHARE)).replace("\u00a0", " ")
     assert "Rowing in the cold room: from −20 to 0 min." in words
     assert "due 30, on time from 29 to 32 min, on time in" in words
+
+
+def test_the_picture_for_a_paper(make):
+    protocol = make.rowing_protocol()
+    drawn = visit_picture(lay_out(protocol, SHARE), forecast(protocol, SHARE))
+    assert drawn.svg().startswith("<svg")
+    assert "Noto Sans" in drawn.svg()
+    assert drawn.pdf().startswith(b"%PDF")
+    assert drawn.name == "ruler_cold-air-rowing"
+    assert "FVC efforts" in drawn.data()
