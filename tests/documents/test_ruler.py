@@ -4,7 +4,8 @@ from decimal import Decimal
 
 import altair as alt
 
-from planner.documents.ruler import bars, brackets, visit_chart, visit_picture, visit_words
+from planner.documents.ruler import visit_chart, visit_picture, visit_words
+from planner.documents.ruler_marks import bars, brackets
 from planner.protocol.model import Due, Length, Step, TimePoint
 from planner.timing.forecast import forecast
 from planner.timing.lay_out import lay_out
