@@ -13,6 +13,7 @@ from enum import Enum
 from typing import NamedTuple
 
 Span = tuple[int, int]
+EVER: Span = (0, 10**9)
 
 
 class Gap(NamedTuple):

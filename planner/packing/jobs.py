@@ -6,14 +6,12 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
 from planner.clock import Interval, at_clock, without
-from planner.packing.core import Gap, Job, Resource, Span, Use, Wants, closure
+from planner.packing.core import EVER, Gap, Job, Resource, Span, Use, Wants, closure
 from planner.packing.demands import gaps, uses, windows
 from planner.packing.grid import Grid
 from planner.packing.problem import DayProblem, key
 from planner.study.model import Visit, Wish
 from planner.timing.plan import VisitPlan
-
-EVER: Span = (0, 10**9)
 
 
 def visit_job(

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime, time
 
 from planner.clock import Interval, at_clock, seconds_between, without
-from planner.packing.core import Core, Job, Resource, Span, Use, Wants
+from planner.packing.core import EVER, Core, Job, Resource, Span, Use, Wants
 from planner.packing.demands import gaps, windows
 from planner.packing.grid import Grid, finest_step
-from planner.packing.jobs import EVER, visit_job, wishes_for
+from planner.packing.jobs import visit_job, wishes_for
 from planner.packing.occupied import Busy, occupied
 from planner.packing.problem import DayProblem
 
