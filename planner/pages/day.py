@@ -2,9 +2,61 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import streamlit as st
 
-from planner.pages.common import open_study
+from planner.pages.common import no_plan, open_study, plan_in_force, visit_plans_of
+from planner.pages.day_choose import by_code, choose
+from planner.pages.day_column import show_column
+from planner.pages.day_now import show_now
+from planner.pages.day_pad import show_pad
+from planner.pages.day_readings import show_readings
+from planner.pages.day_scene import Scene, acting, open_day
+from planner.record.troubles import RecordTrouble
 
-st.title("What now?")
-open_study()
+
+def _visit(scene: Scene) -> None:
+    """The visit in hand as one column."""
+    shown = scene.look()
+    part = acting(shown)
+    seen = (scene.number, shown.mark, shown.current, part.index if part else None)
+    _now(scene, seen)
+    show_pad(scene, shown, part)
+    show_readings(scene, shown)
+    show_column(scene, shown)
+
+
+@st.fragment(run_every="1s")
+def _now(scene: Scene, seen: tuple[Any, ...]) -> None:
+    """Looks into the record again each second; what another station did brings the whole page up to date."""
+    with open_day(scene.study) as store:
+        shown = scene.at(store).look()
+    part = acting(shown)
+    if seen != (scene.number, shown.mark, shown.current, part.index if part else None):
+        st.rerun()
+    show_now(scene, shown, part, signal=bool(st.session_state.get("day-signal")))
+
+
+def page() -> None:
+    """The page."""
+    st.title("What now?")
+    study = open_study()
+    schedule = plan_in_force(study)
+    if schedule is None:
+        no_plan()
+        return
+    plans = dict(visit_plans_of(study))
+    try:
+        with open_day(study) as store:
+            scene = choose(study, schedule, plans, store)
+            if scene is None:
+                st.info("This plan places no visit.")
+                return
+            _visit(scene)
+            by_code(study, schedule)
+    except RecordTrouble as trouble:
+        st.error(trouble.message)
+
+
+page()

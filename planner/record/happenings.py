@@ -143,6 +143,8 @@ def _effort(group: list[Any], number: int, done: datetime | None, zone: tzinfo) 
     )
     notes = "; ".join(dict.fromkeys(line.note for line in lines if line.note))
     seqs = tuple(row.seq for row in group)
+    if done and done.timestamp() < lines[0].started.timestamp():
+        done = None  # the end of an effort of this number that was taken back
     return EffortNow(number, lines[0].started, values, done, notes, group[0].who, seqs)
 
 

@@ -27,7 +27,7 @@ from planner.record.engine import (
     schema_name,
     sqlite_engine,
 )
-from planner.record.events import Content, Draft, Kind
+from planner.record.events import LINES, Content, Draft, Kind
 from planner.record.lines import EffortKey, Line, RefusedRow, gather, lines_of
 from planner.record.tables import event, present_line
 from planner.record.troubles import CAUGHT, in_words
@@ -174,6 +174,12 @@ class Store:
     def happened(self) -> Happened:
         """Everything recorded, corrections applied, in order of time."""
         return gather(self.lines(), rehearsed=self.rehearsed)
+
+    def visits_met(self) -> frozenset[tuple[str, str, int | None]]:
+        """Participant, kind and number of every visit of which something is recorded."""
+        columns = (event.c.participant, event.c.visit, event.c.number)
+        query = sa.select(*columns).where(event.c.kind.in_([str(kind) for kind in LINES])).distinct()
+        return frozenset((row.participant, row.visit, row.number) for row in self.read(query))
 
     def now(self) -> datetime:
         """The server's clock, in the study's zone."""

@@ -1,0 +1,161 @@
+"""Now and next, large: what, where, who, and the seconds, counted from what is recorded."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import NamedTuple
+
+import streamlit as st
+
+from planner.clock import seconds_between
+from planner.pages.day_scene import Scene, clock_words, following, text
+from planner.pages.touch import figure
+from planner.record.due import Due
+from planner.record.live import VisitNow
+from planner.record.parts import Part, Status
+from planner.timing.plan import Kind
+
+SAFETY = "A participant who is unwell comes before any time."
+READY = "may start when the participant is ready"
+SHAPES = {"early": "◁ early", "due": "[ ] due", "late": "▷ late"}  # by shape and word, never by colour
+
+
+class Count(NamedTuple):
+    """The large figure: seconds left, or gone (`up`), what they are of, and what stands at the end."""
+
+    seconds: float
+    label: str
+    over: str
+    up: bool = False
+    mark: str = ""
+
+
+def show_now(scene: Scene, shown: VisitNow, part: Part | None, signal: bool) -> None:
+    """The upper half of the page."""
+    st.markdown(f"## Now: {text(_now_words(shown, part))}")
+    if part is not None and not shown.stopped:
+        st.markdown(_where(part))
+        if count := count_of(shown, part):
+            speed = scene.run.speed if scene.run else 1.0
+            figure(
+                count.seconds,
+                count.label,
+                count.over,
+                up=count.up,
+                speed=speed,
+                signal=signal,
+                mark=count.mark,
+            )
+        st.markdown(_facts(shown, part))
+    st.markdown(f"## {SAFETY}")
+    _show_next(scene, shown, part)
+
+
+def _now_words(shown: VisitNow, part: Part | None) -> str:
+    if shown.stopped:
+        return f"stopped at {shown.stopped:%H:%M}. No reason is asked."
+    if part is None:
+        return "all parts of this visit are done."
+    if shown.current is not None and shown.parts[shown.current].activity.kind is Kind.REST:
+        return f"{shown.parts[shown.current].title}, then {_title(part)}"
+    return _title(part)
+
+
+def _title(part: Part) -> str:
+    if not part.is_block:
+        return part.title
+    number = part.in_hand if part.in_hand is not None else part.next_effort
+    return f"{part.title}, effort {number}" if part.in_hand or part.may_start_effort else part.title
+
+
+def _where(part: Part) -> str:
+    """Device and staff codes as planned."""
+    if part.planned is None:
+        return ""
+    who = ", ".join(f"{role} {code}" for role, code in part.planned.staff.items())
+    rigs = ", ".join(part.planned.rigs)
+    said = [f"device **{text(rigs)}**" if rigs else "", f"with **{text(who)}**" if who else ""]
+    return " ".join([*filter(None, said), f"(planned {part.planned.start:%H:%M})"])
+
+
+def count_of(shown: VisitNow, part: Part) -> Count | None:
+    """What the figure counts now; None where there is nothing to count."""
+    now = shown.now
+    rest = part.rest_ends or _rest_step(shown)
+    if part.in_hand is not None:
+        began = next(one.started for one in part.efforts if one.number == part.in_hand)
+        return Count(_gone(began, now), "since the effort started", "", up=True)
+    if rest is not None and part.may_start_effort and part.rest_ends:
+        return Count(-_gone(rest, now), "of the rest left", READY, mark=rest.isoformat())
+    if part.due and part.status is Status.TO_COME:
+        return _count_due(part.due, now)
+    if rest is not None:
+        return Count(-_gone(rest, now), "of the rest left", READY, mark=rest.isoformat())
+    if part.status is Status.NOW and part.started and not part.is_block:
+        return Count(_gone(part.started, now), "since it started", "", up=True)
+    return None
+
+
+def _count_due(due: Due, now: datetime) -> Count:
+    """To the due time while it lies ahead, then to the end of the window."""
+    ahead = -_gone(due.at, now)
+    if ahead > 0:
+        return Count(ahead, f"until first effort at {due.at:%H:%M:%S}", READY, mark=due.at.isoformat())
+    left = -_gone(due.not_after, now)
+    if left > 0:
+        words = f"left to start first effort, not after {due.not_after:%H:%M:%S}"
+        return Count(left, words, "late", mark=due.not_after.isoformat())
+    return Count(-left, f"late: not after {due.not_after:%H:%M:%S}", "", up=True)
+
+
+def _gone(moment: datetime, now: datetime) -> float:
+    return now.timestamp() - moment.timestamp()
+
+
+def _rest_step(shown: VisitNow) -> datetime | None:
+    if shown.current is None:
+        return None
+    current = shown.parts[shown.current]
+    return current.ended if current.activity.kind is Kind.REST and current.status is Status.NOW else None
+
+
+def _facts(shown: VisitNow, part: Part) -> str:
+    """Rest, window and the rule for when to finish, in words."""
+    lines = []
+    if part.rest_ends:
+        over = part.rest_ends.timestamp() <= shown.now.timestamp()
+        lines.append(
+            f"Effort {part.next_effort} {READY}." if over else f"Rest until {part.rest_ends:%H:%M:%S}."
+        )
+    if part.due and part.status is Status.TO_COME:
+        lines.append(f"**{text(SHAPES[part.due.word(shown.now)])}**: {text(part.due.words(shown.now))}")
+    if shown.not_now:
+        lines.append(f"Not now, said at {shown.not_now:%H:%M:%S}. Go on when the participant is ready.")
+    return "  \n".join(lines)
+
+
+def _show_next(scene: Scene, shown: VisitNow, part: Part | None) -> None:
+    """What comes after, and the next time that is due."""
+    if part is None or shown.stopped:
+        return
+    after = following(shown, part.index)
+    if after is not None:
+        when = f", planned {after.planned.start:%H:%M}" if after.planned else ""
+        st.markdown(f"## Next: {text(after.title)}{when}")
+        st.markdown(_where(after))
+    due = shown.next_due
+    if due is not None and due.due is not None and due.index != part.index:
+        left = seconds_between(shown.now, due.due.at)
+        way = f"in {clock_words(left)}" if left >= 0 else f"{clock_words(-left)} ago"
+        words = f"{text(due.title)} {way}. {due.due.words(shown.now)}"
+        st.markdown(f"**Next due: {text(SHAPES[due.due.word(shown.now)])}** {words}")
+    for risk in shown.at_risk:
+        st.warning(f"At risk: {text(risk.words)} {risk.keep_first}")
+    _exercise_to_come(scene, shown)
+
+
+def _exercise_to_come(scene: Scene, shown: VisitNow) -> None:
+    """Before the end of exercise is recorded no due time can be counted, and that is said."""
+    bouts = [p for p in shown.parts if p.activity.kind is Kind.BOUT and p.ended is None]
+    if bouts and scene.plan.windows and bouts[0].status is Status.NOW:
+        st.markdown(f"Due times count from the end of {text(bouts[0].title)}: tap when it ends.")

@@ -1,0 +1,121 @@
+"""The lower half: three wide buttons as the state asks, the two for safety, and taking the last one back."""
+
+from __future__ import annotations
+
+import streamlit as st
+
+from planner.pages import access
+from planner.pages.day_deeds import last_words, take_back, tap
+from planner.pages.day_scene import Scene, open_day, text
+from planner.pages.touch import Key, pad
+from planner.record.access import Right
+from planner.record.actions import Deed
+from planner.record.live import VisitNow
+from planner.record.parts import Part, Status
+from planner.timing.plan import Kind
+
+SAID = "day-said"
+
+
+def keys(shown: VisitNow, part: Part) -> tuple[tuple[Key, ...], tuple[Key, ...]]:
+    """The buttons for that part as it stands: first row of deeds, second of safety."""
+    bout = _bout(shown, part)
+    first = [_start_key(shown, part), _done_key(shown, part)]
+    if bout is not None:
+        first.append(_key(shown, "end", "Exercise ended", bout, enabled=bout.status is Status.NOW))
+    safety = (
+        _key(shown, "not now", "Not now", part, kind="safety"),
+        _key(shown, "stopped", "Stopped", part, kind="safety"),
+    )
+    return tuple(one for one in first if one), safety
+
+
+def _key(
+    shown: VisitNow,
+    deed: str,
+    label: str,
+    part: Part,
+    number: int = 0,
+    enabled: bool = True,
+    kind: str = "next",
+) -> Key:
+    token = shown.token(f"{deed} {part.index} {number}")
+    return Key(deed, label, token, part.index, number, enabled, kind)
+
+
+def _bout(shown: VisitNow, part: Part) -> Part | None:
+    """The exercise that is under way, or that this part is; else the next one to come."""
+    if part.activity.kind is Kind.BOUT:
+        return part
+    if part.activity.inside is not None:
+        return shown.parts[part.activity.inside]
+    ahead = [p for p in shown.parts if p.activity.kind is Kind.BOUT and p.ended is None]
+    return ahead[0] if ahead else None
+
+
+def _start_key(shown: VisitNow, part: Part) -> Key | None:
+    if part.is_block:
+        can = part.may_start_effort
+        number = part.next_effort if can else 0
+        label = f"Effort {number} started" if can else "Effort started"
+        return _key(shown, "start", label, part, number, can)
+    label = "Exercise started" if part.activity.kind is Kind.BOUT else "Started"
+    return _key(shown, "begin", label, part, enabled=part.started is None)
+
+
+def _done_key(shown: VisitNow, part: Part) -> Key | None:
+    if part.is_block:
+        number = part.in_hand or 0
+        label = f"Effort {number} done" if number else "Effort done"
+        return _key(shown, "done", label, part, number, bool(number))
+    if part.activity.kind is Kind.BOUT:
+        return None
+    return _key(shown, "end", "Done", part, enabled=part.ended is None)
+
+
+def show_pad(scene: Scene, shown: VisitNow, part: Part | None) -> None:
+    """The buttons; what is tapped is recorded before the page is shown again."""
+    _said()
+    if not scene.hand.by:
+        st.info("Choose your staff code above, then record.")
+    elif part is not None and not shown.stopped:
+        tapped = pad(keys(shown, part), key="day-pad")
+        if tapped is not None and access.may(scene.study, Right.RECORD):
+            _keep(tap(scene, tapped))
+            st.rerun()
+    _undo(scene, shown)
+
+
+def _keep(deed: Deed) -> None:
+    st.session_state[SAID] = deed
+
+
+def _said() -> None:
+    """What became of the last deed, where it needs saying."""
+    deed = st.session_state.pop(SAID, None)
+    if deed is None:
+        return
+    if deed.refused:
+        st.error(f"Not recorded: {deed.refused}")
+    for warning in deed.warnings:
+        st.warning(warning)
+
+
+def _undo(scene: Scene, shown: VisitNow) -> None:
+    words = last_words(scene, shown)
+    if not words or not scene.hand.by:
+        return
+    token = shown.token("undo")
+
+    def undo() -> None:
+        if access.may(scene.study, Right.RECORD):
+            with open_day(scene.study) as store:
+                _keep(take_back(scene.at(store), token))
+
+    st.button(
+        f"Take back {text(words)}",
+        on_click=undo,
+        key="day-undo",
+        width="stretch",
+        help="The record keeps what was taken back, and says that it was.",
+    )

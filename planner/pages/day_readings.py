@@ -1,0 +1,180 @@
+"""Readings as digits with their units, asked again where they look like a slip; when to finish."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from decimal import Decimal
+
+import streamlit as st
+
+from planner.documents.agreement_strip import strip_chart, strip_words
+from planner.pages import access
+from planner.pages.day_pad import SAID
+from planner.pages.day_scene import Scene, open_day, text
+from planner.protocol.model import Manoeuvre, Reading
+from planner.record.access import Right
+from planner.record.actions import Typed
+from planner.record.happenings import EffortNow
+from planner.record.live import VisitNow, value_words
+from planner.record.parts import Part, Status
+from planner.record.plausible import question
+
+DOUBT = "day-doubt"
+
+
+def show_readings(scene: Scene, shown: VisitNow) -> None:
+    """The block in hand, or the last one with efforts: values, rule, and what is still to be typed."""
+    part = _block(shown)
+    if part is None or part.activity.manoeuvre is None:
+        return
+    manoeuvre = scene.plan.protocol.manoeuvres[part.activity.manoeuvre]
+    for line in part.stop_and_ask:
+        st.markdown(f"## {text(line)}")
+    st.subheader(text(part.title))
+    effort = _untyped(part, manoeuvre)
+    if effort is not None and scene.hand.by:
+        _form(scene, shown, part, manoeuvre, effort)
+    if part.agreement is not None:
+        st.markdown(f"**{text(part.agreement.words)}**")
+    _strips(part, manoeuvre)
+    for one in part.efforts:
+        st.write(text(_effort_words(one)))
+
+
+def _block(shown: VisitNow) -> Part | None:
+    begun = [p for p in shown.parts if p.is_block and p.efforts]
+    if shown.current is not None and shown.parts[shown.current].is_block:
+        current = shown.parts[shown.current]
+        waits = current.status is Status.TO_COME and begun and _lately(begun[-1])
+        return begun[-1] if waits else current
+    return begun[-1] if begun else None
+
+
+def _lately(part: Part) -> bool:
+    """Whether readings of that block are still to be typed: it stays in sight until they are."""
+    return any(not one.values for one in part.efforts if not one.is_under_way)
+
+
+def _untyped(part: Part, manoeuvre: Manoeuvre) -> EffortNow | None:
+    """The first effort that is done and lacks a reading."""
+    for one in part.efforts:
+        typed = {value.reading for value in one.values}
+        if not one.is_under_way and set(manoeuvre.readings) - typed:
+            return one
+    return None
+
+
+def _form(scene: Scene, shown: VisitNow, part: Part, manoeuvre: Manoeuvre, effort: EffortNow) -> None:
+    place = f"{scene.number}-{part.index}-{effort.number}"
+    lacking = [r for r in manoeuvre.readings.values() if r.name not in {v.reading for v in effort.values}]
+    with st.form(f"day-readings-{place}"):
+        st.markdown(f"**Effort {effort.number}: what did the device show?**")
+        values = {}
+        for reading in lacking:
+            number, accepted = st.columns([3, 2], vertical_alignment="bottom")
+            value = number.number_input(
+                f"{reading.name}, {reading.unit}",
+                value=None,
+                step=None,
+                format=f"%.{_places(reading)}f",
+                key=f"day-{reading.name}-{place}",
+            )
+            fine = accepted.checkbox("Acceptable", value=True, key=f"day-fine-{reading.name}-{place}")
+            if value is not None:
+                values[reading.name] = Typed(Decimal(repr(value)), fine)
+        sent = st.form_submit_button("Keep these readings", type="primary", width="stretch")
+    if sent:
+        _judge(scene, shown, part, manoeuvre, effort, values)
+    elif doubts := st.session_state.get(DOUBT, {}).get(place):
+        _ask(scene, shown, part, effort, *doubts)
+
+
+def _places(reading: Reading) -> int:
+    """As many decimals as the protocol's typical value is written with."""
+    if reading.typical is None:
+        return 2
+    exponent = reading.typical.value.as_tuple().exponent
+    return max(0, -exponent) if isinstance(exponent, int) else 2
+
+
+def _judge(
+    scene: Scene,
+    shown: VisitNow,
+    part: Part,
+    manoeuvre: Manoeuvre,
+    effort: EffortNow,
+    values: Mapping[str, Typed],
+) -> None:
+    if not values:
+        st.warning(
+            "No reading was typed. Type what the device showed, or leave this effort without readings."
+        )
+        return
+    doubts = [
+        words
+        for name, typed in values.items()
+        if (words := question(manoeuvre.readings[name], typed.value, _own(shown, part, name)))
+    ]
+    if doubts:
+        place = f"{scene.number}-{part.index}-{effort.number}"
+        st.session_state[DOUBT] = {place: (doubts, dict(values))}
+        _ask(scene, shown, part, effort, doubts, values)
+        return
+    _record(scene, part, effort, values)
+    st.rerun()
+
+
+def _own(shown: VisitNow, part: Part, name: str) -> list[Decimal]:
+    """The participant's own other values of this manoeuvre in this visit."""
+    same = [p for p in shown.parts if p.activity.manoeuvre == part.activity.manoeuvre]
+    return [v.value for p in same for one in p.efforts for v in one.values if v.reading == name]
+
+
+def _ask(
+    scene: Scene,
+    shown: VisitNow,
+    part: Part,
+    effort: EffortNow,
+    doubts: list[str],
+    values: Mapping[str, Typed],
+) -> None:
+    for words in doubts:
+        st.warning(text(words))
+
+    def keep() -> None:
+        with open_day(scene.study) as store:
+            _record(scene.at(store), part, effort, values)
+
+    st.button("It is right: keep it", on_click=keep, key="day-keep-doubt", width="stretch")
+
+
+def _record(scene: Scene, part: Part, effort: EffortNow, values: Mapping[str, Typed]) -> None:
+    """The readings of an effort that is over; sent twice they are kept once, since their key is the same."""
+    if not access.may(scene.study, Right.RECORD):
+        return
+    shown = scene.look()
+    deed = scene.day(shown).finish_effort(
+        shown.parts[part.index], effort.number, values, ended=effort.done,
+        token=shown.token(f"readings {part.index} {effort.number}"),
+    )  # fmt: skip
+    st.session_state[SAID] = deed
+    st.session_state.pop(DOUBT, None)
+
+
+def _strips(part: Part, manoeuvre: Manoeuvre) -> None:
+    """One strip for each line of the rule: the values on a ruler, and the bracket that they must share."""
+    efforts = [one.acceptable() for one in part.efforts if not one.is_under_way]
+    for line in manoeuvre.enough:
+        if not any(line.reading in one for one in efforts):
+            continue
+        words = strip_words(manoeuvre, line, efforts)
+        st.altair_chart(strip_chart(manoeuvre, line, efforts), width="stretch", alt=words)
+        st.caption(text(words))
+
+
+def _effort_words(one: EffortNow) -> str:
+    values = ", ".join(value_words(value) for value in one.values) or (
+        "under way" if one.is_under_way else "no reading"
+    )
+    note = f"; {one.note}" if one.note else ""
+    return f"Effort {one.number} at {one.started:%H:%M:%S}: {values}{note}"

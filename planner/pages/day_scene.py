@@ -1,0 +1,101 @@
+"""What the parts of the Test day page share: the visit in hand, its plan, its record, who works here."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from planner.record.actions import TestDay
+from planner.record.drafts import Hand
+from planner.record.dry_run import DryRun, dry_run
+from planner.record.live import VisitNow, visit_now
+from planner.record.parts import Part, Status
+from planner.record.store import Store, open_store
+from planner.schedule.model import PlacedVisit, Schedule
+from planner.study.model import Study, Visit
+from planner.timing.plan import Kind, VisitPlan
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """One visit at one station. `number` is the visit's number in the plan, from 1."""
+
+    study: Study
+    schedule: Schedule
+    plan: VisitPlan
+    placed: PlacedVisit
+    number: int
+    visit: Visit
+    store: Store
+    hand: Hand
+    run: DryRun | None
+
+    def at(self, store: Store) -> Scene:
+        """The same visit through another open record."""
+        return replace(self, store=store)
+
+    def now(self) -> datetime:
+        """The server's clock, or the played one in a dry run."""
+        real = self.store.now()
+        return self.run.now(real) if self.run else real
+
+    def look(self) -> VisitNow:
+        """The visit as it stands now."""
+        return visit_now(self.store, self.visit, self.plan, self.placed, now=self.now())
+
+    def day(self, shown: VisitNow) -> TestDay:
+        """What can be done, signed by who works here."""
+        return TestDay(self.store, shown, self.hand)
+
+
+def is_rehearsed(study: Study) -> bool:
+    """Whether what is recorded now goes to the rehearsal: always for an invented study."""
+    return study.demo or dry_run(study) is not None
+
+
+def open_day(study: Study) -> Store:
+    """The record that the test day writes to."""
+    return open_store(study, rehearsed=is_rehearsed(study))
+
+
+def visit_of(study: Study, placed: PlacedVisit) -> Visit:
+    """The visit that is asked for, of a placed one."""
+    asked = study.asked[placed.participant]
+    return next(one for one in asked if (one.kind, one.number) == (placed.visit, placed.number))
+
+
+def visit_name(placed: PlacedVisit) -> str:
+    """`rowing 2`, never the condition."""
+    return placed.visit if placed.number is None else f"{placed.visit} {placed.number}"
+
+
+def acting(shown: VisitNow, chosen: int | None = None) -> Part | None:
+    """The part that the buttons are for: the one in hand; while the participant rests, the one after."""
+    if shown.stopped or (shown.current is None and chosen is None):
+        return None
+    part = shown.parts[shown.current if chosen is None else chosen]  # type: ignore[index]
+    return part if part.activity.kind is not Kind.REST else following(shown, part.index)
+
+
+def following(shown: VisitNow, index: int) -> Part | None:
+    """The next part after that one that is still to come; parts inside exercise only while it lasts."""
+    around = shown.around if shown.around is not None else shown.current
+    for part in shown.parts[index + 1 :]:
+        reached = part.activity.inside in (None, around)
+        if part.status is Status.TO_COME and reached and part.activity.kind is not Kind.REST:
+            return part
+    return None
+
+
+def text(words: str) -> str:
+    """A study's own words as plain text inside Markdown."""
+    return re.sub(r"([\\`*_{}\[\]()#+!|<>~$:-])", r"\\\1", words)
+
+
+def clock_words(seconds: float) -> str:
+    """Seconds as a clock that a person reads: 0:17, 12:05, 1:02:00."""
+    whole = max(0, round(seconds))
+    hours, rest = divmod(whole, 3600)
+    minutes = f"{rest // 60}:{rest % 60:02}"
+    return f"{hours}:{rest // 60:02}:{rest % 60:02}" if hours else minutes

@@ -1,0 +1,159 @@
+"""Two small parts that the framework lacks: buttons for gloves, and figures a hand high that count down.
+
+Both take all they show from the page and hold no rule. A tap tells which deed of which shown state it
+was, and the device's own clock. Figures count from two stored instants, never from ticks.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import streamlit as st
+
+_PAD_CSS = """
+.row { display: grid; grid-auto-flow: column; grid-auto-columns: 1fr; gap: .75rem; margin-bottom: .75rem; }
+button { min-height: 6rem; border-radius: .6rem; font: 600 1.5rem var(--st-font); cursor: pointer;
+  padding: .4rem; background: var(--st-background-color); color: var(--st-text-color);
+  border: 3px solid var(--st-text-color); touch-action: manipulation; }
+button.next { background: var(--st-text-color); color: var(--st-background-color); }
+button.safety { min-height: 5rem; border-style: double; border-width: 6px; }
+button:disabled { border-style: dashed; border-width: 2px; font-weight: 400; cursor: not-allowed; }
+button.next:disabled { background: var(--st-background-color); color: var(--st-text-color); }
+button:focus-visible { outline: 4px solid var(--st-primary-color); outline-offset: 3px; }
+p { font: 600 1.1rem var(--st-font); color: var(--st-text-color); margin: 0; min-height: 1.4rem; }
+"""
+
+_PAD_JS = """
+export default function ({ parentElement, data, setTriggerValue }) {
+  const place = parentElement.querySelector(".pad");
+  const mark = JSON.stringify(data);
+  if (place.dataset.mark === mark) return;
+  const focused = parentElement.activeElement ? parentElement.activeElement.dataset.deed : null;
+  clearTimeout(place.waiting);
+  place.dataset.mark = mark;
+  place.replaceChildren();
+  const said = document.createElement("p");
+  said.setAttribute("role", "status");
+  const buttons = [];
+  for (const keys of data.rows) {
+    const row = document.createElement("div");
+    row.className = "row";
+    for (const key of keys) {
+      const button = document.createElement("button");
+      button.textContent = key.label;
+      button.className = key.kind;
+      button.disabled = !key.enabled;
+      button.dataset.deed = key.deed;
+      button.onclick = () => {
+        buttons.forEach((one) => { one.disabled = true; });
+        said.textContent = "Recording";
+        setTriggerValue("tap", { deed: key.deed, token: key.token, part: key.part, number: key.number,
+          device: new Date().toISOString() });
+        place.waiting = setTimeout(() => {
+          said.textContent =
+            "Not recorded yet. Check the connection, then tap again: sent twice, it is kept once.";
+          place.dataset.mark = "";
+          buttons.forEach((one, n) => { one.disabled = !one.wasEnabled; });
+        }, 6000);
+      };
+      button.wasEnabled = key.enabled;
+      buttons.push(button);
+      row.append(button);
+    }
+    place.append(row);
+  }
+  place.append(said);
+  const again = buttons.find((one) => one.dataset.deed === focused && !one.disabled);
+  if (focused) (again || buttons.find((one) => !one.disabled) || place).focus();
+}
+"""
+
+_FIGURE_CSS = """
+.figure { font: 700 6rem/1.1 var(--st-font); font-variant-numeric: tabular-nums; color: var(--st-text-color);
+  text-align: center; min-height: 6.6rem; }
+.figure span { display: block; font: 600 1.5rem/1.3 var(--st-font); }
+"""
+
+_FIGURE_JS = """
+export default function ({ parentElement, data }) {
+  const place = parentElement.querySelector(".figure");
+  const seen = performance.now();
+  const words = (s) => {
+    const t = Math.max(0, s), h = Math.floor(t / 3600), m = Math.floor(t / 60) % 60;
+    const two = (n) => String(n).padStart(2, "0");
+    return (h ? h + ":" + two(m) : m) + ":" + two(Math.floor(t) % 60);
+  };
+  const show = () => {
+    const gone = (performance.now() - seen) / 1000 * data.speed;
+    const left = data.up ? data.seconds + gone : Math.ceil(data.seconds - gone);
+    const over = !data.up && left <= 0;
+    place.replaceChildren(over ? data.over : words(left), Object.assign(document.createElement("span"),
+      { textContent: over ? "" : data.label }));
+    if (over && data.signal && place.dataset.told !== data.id) {
+      place.dataset.told = data.id;
+      signal();
+    }
+  };
+  const signal = () => {
+    if (navigator.vibrate) navigator.vibrate([300, 150, 300]);
+    try {
+      const sound = new AudioContext(), tone = sound.createOscillator(), soft = sound.createGain();
+      soft.gain.value = 0.2;
+      tone.frequency.value = 660;
+      tone.connect(soft).connect(sound.destination);
+      tone.start();
+      tone.stop(sound.currentTime + 0.4);
+    } catch (silent) { /* the figure says it as well */ }
+  };
+  clearInterval(place.ticking);
+  show();
+  place.ticking = setInterval(show, 200);
+  return () => clearInterval(place.ticking);
+}
+"""
+
+_pad = st.components.v2.component("day_pad", html='<div class="pad"></div>', css=_PAD_CSS, js=_PAD_JS)
+_figure = st.components.v2.component(
+    "day_figure",
+    html='<div class="figure" role="timer" aria-live="off"></div>',
+    css=_FIGURE_CSS,
+    js=_FIGURE_JS,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """One button. `deed`, `part` and `number` say what it records, `token` in which shown state."""
+
+    deed: str
+    label: str
+    token: str
+    part: int
+    number: int = 0
+    enabled: bool = True
+    kind: str = ""  # `next`: what comes next; `safety`
+
+
+def pad(rows: Sequence[Sequence[Key]], key: str) -> dict[str, Any] | None:
+    """The buttons; what was tapped, with the device's clock in `device`, or None."""
+    shown = {"rows": [[asdict(one) for one in row] for row in rows]}
+    result = _pad(key=key, data=shown, on_tap_change=lambda: None)
+    return result.tap if isinstance(result.tap, dict) else None
+
+
+def figure(
+    seconds: float,
+    label: str,
+    over: str,
+    *,
+    up: bool = False,
+    speed: float = 1,
+    signal: bool = False,
+    mark: str,
+) -> None:
+    """Large figures: seconds left (`up`: gone) now, then counted by the device; `over` stands at the end."""
+    data = {"seconds": seconds, "label": label, "over": over, "up": up, "speed": speed}
+    data |= {"signal": signal, "id": mark}
+    _figure(key="day-figure", data=data)
