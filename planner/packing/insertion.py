@@ -162,6 +162,8 @@ class Insertion:
                 free = self.days[r].next_free(start, end - start, self.visitor.number, watch=watch)
                 if free > start:
                     later.append(moment + free - start)
+            own = (self.times(m)[1] for m in self.given)
+            later += [moment + end - start for end in own if end > start]
         return min(later)
 
     def _choices(self, n: int) -> Iterator[int]:
