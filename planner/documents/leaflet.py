@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
-from planner.clock import duration_words
 from planner.documents import care
 from planner.documents.leaflet_parts import how_lines, step_lines
 from planner.documents.shown import date_words, hhmm, minutes_words, page_values, placed_words, protocol_of
@@ -122,6 +121,7 @@ def _before(protocols: Sequence[Protocol]) -> Iterator[str]:
             yield say("leaflet.reliever")
         yield from _usual_advice([p for p in prepared if p.kind == "avoid"])
     yield say("leaflet.medicine")
+    yield from _sources(prepared)
 
 
 def _usual_advice(avoided: Sequence[Preparation]) -> Iterator[str]:
@@ -138,10 +138,25 @@ def _usual_advice(avoided: Sequence[Preparation]) -> Iterator[str]:
 def _preparation(found: Preparation) -> str:
     if found.kind == "avoid":
         key = "leaflet.avoid" if found.for_s else "leaflet.avoid_open"
-        words = say(key, text=found.text, length=duration_words(found.for_s or 0))
-    else:
-        words = say(f"leaflet.{found.kind}", text=found.text)
-    return f"{words} {say('leaflet.source', source=found.source)}" if found.source else words
+        return say(key, text=found.text, length=_spoken(found.for_s or 0))
+    return say(f"leaflet.{found.kind}", text=found.text)
+
+
+def _spoken(seconds: int) -> str:
+    """The length as people say it: hours up to two days, then days."""
+    hours, minutes = seconds // 3600, seconds % 3600 // 60
+    if hours > 48 and hours % 24 == 0:
+        return say("leaflet.days", n=hours // 24)
+    if minutes or not hours:
+        return say("leaflet.minutes", n=60 * hours + minutes)
+    return say("leaflet.hour") if hours == 1 else say("leaflet.hours", n=hours)
+
+
+def _sources(prepared: Sequence[Preparation]) -> Iterator[str]:
+    """Whose advice it is, named once."""
+    named = [p.source for p in prepared if p.source and not p.source.startswith("common practice")]
+    if named:
+        yield say("leaflet.sources", sources="; ".join(dict.fromkeys(named)))
 
 
 def _away(protocols: Sequence[Protocol]) -> Iterator[str]:

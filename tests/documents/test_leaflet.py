@@ -108,7 +108,10 @@ def test_the_protocols_own_advice_replaces_ours_and_names_its_source(make):
         Preparation("stay away", "you have a cold"),
     )
     found = lines_of(leaflet_values(*made(make, make.rowing_protocol(preparation=own))))
-    assert "Do not have or do this for 4 h before: hard exercise. (Hallstrand 2018)" in found
+    assert "Avoid hard exercise for 4 hours before you come." in found
+    assert any(
+        line.startswith("Where this advice comes from: ") and "Hallstrand 2018" in line for line in found
+    )
     assert "Do no hard exercise for 1 h before." not in found
     assert "Bring: running shoes." in found
     assert "Stay away if: you have a cold." in found
