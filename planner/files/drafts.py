@@ -91,6 +91,15 @@ class Draft:
         """Whether there is an earlier text."""
         return bool(self._steps())
 
+    def last_change(self) -> float:
+        """When the last change was made, in seconds of the system's clock; 0 where there is none."""
+        steps = self._steps()
+        return steps[-1].stat().st_mtime if steps else 0.0
+
+    def earlier(self) -> tuple[str, ...]:
+        """The earlier texts that are kept, the newest first."""
+        return tuple(text_in(step) for step in reversed(self._steps()))
+
     def undo(self) -> bool:
         """Work on the text before the last change again; the file changes only when it is saved."""
         steps = self._steps()

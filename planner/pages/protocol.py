@@ -1,4 +1,4 @@
-"""What happens in a visit? A protocol as a picture, with its chances, and its text beside it."""
+"""What happens in a visit? A protocol as a picture with its chances, as forms and tables, and as its text."""
 
 from __future__ import annotations
 
@@ -7,36 +7,79 @@ from pathlib import Path
 import streamlit as st
 
 from planner.documents.ruler import visit_chart, visit_words
-from planner.faults import FaultyInput
-from planner.pages.common import files_mark, show_faults, study_folder
-from planner.protocol.model import Protocol
-from planner.protocol.read import read_protocol
-from planner.timing.forecast import Forecast, forecast
-from planner.timing.lay_out import lay_out
-from planner.timing.network import contradictions
+from planner.files.drafts import Draft, text_in
+from planner.files.shipped import shipped_protocols
+from planner.pages import protocol_more, protocol_parts
+from planner.pages.common import study_folder
+from planner.pages.grid import draft_bar, show_could_not
+from planner.pages.protocol_text import Found, ahead, kept_fault, read_text
+from planner.timing.forecast import Forecast
 
 
 def _files(folder: Path) -> list[Path]:
-    """The protocol files that the study may use."""
+    """The protocol files that the study may use: its own, and shared ones one folder up."""
     near = [*sorted(folder.glob("*.yaml")), *sorted(folder.parent.glob("protocols/*.yaml"))]
-    return [path for path in near if path.name != "study.yaml"]
+    return [path for path in near if path.name != "study.yaml" and not path.is_symlink()]
 
 
-@st.cache_resource(max_entries=16, show_spinner=False)
-def _read(path: Path, mark: object) -> Protocol | FaultyInput:
-    try:
-        protocol = read_protocol(path)
-    except FaultyInput as error:
-        return error
-    found = contradictions(protocol)
-    return FaultyInput(found, protocol.warnings) if found else protocol
+def _chosen(folder: Path, files: list[Path]) -> tuple[Path | None, int]:
+    which, on = st.columns([3, 2])
+    if new := st.session_state.pop("open-protocol", None):
+        st.session_state["protocol-file"] = new
+    if st.session_state.get("protocol-file") not in files:
+        st.session_state.pop("protocol-file", None)
+    path = which.selectbox(
+        "Protocol",
+        files,
+        format_func=lambda p: p.stem if p.parent == folder else f"{p.stem} (shared with other studies)",
+        key="protocol-file",
+        persist_state="session",
+    )
+    share = on.slider(
+        "Blocks are planned so long that so many of 100 have ended",
+        50,
+        99,
+        80,
+        key="protocol-share",
+        persist_state="session",
+    )
+    return path, int(share)
 
 
-@st.cache_resource(max_entries=16, show_spinner=False)
-def _ahead(_protocol: Protocol, mark: object, share: int) -> Forecast:
-    from decimal import Decimal
+def _picture(draft: Draft, found: Found, share: int) -> Forecast | None:
+    """The ruler; where there is no plan, the last one that there was, and said so."""
+    plan = ahead(draft.text, draft.path.name, share)
+    last = f"last-picture-{draft.path}"
+    if plan is not None:
+        st.session_state[last] = draft.text
+    elif last in st.session_state:
+        st.caption("The picture shows the protocol as it was before the mistakes below.")
+    shown = plan or ahead(st.session_state.get(last, ""), draft.path.name, share)
+    if shown is not None:
+        st.altair_chart(visit_chart(shown.plan, shown), width="stretch")
+        with st.expander("The picture in words"):
+            st.write(visit_words(shown.plan, shown))
+    else:
+        st.info("The picture appears as soon as the mistakes below are mended.")
+    return plan
 
-    return forecast(_protocol, Decimal(share) / 100)
+
+def _mistakes(found: Found, plan: Forecast | None) -> None:
+    for fault in found.faults:
+        st.error(f"**Mistake in line {fault.place.line}:** {fault.words}")
+    late = [kept_fault(plan)] if plan is not None else []
+    for warning in [*found.warnings, *filter(None, late)]:
+        st.warning(f"**Line {warning.place.line}:** {warning.words}")
+
+
+def _versions(draft: Draft, files: list[Path]) -> dict[str, str]:
+    """The texts that this one can be compared with."""
+    found = {"the file as it is saved": text_in(draft.path)}
+    found |= {f"the text {n} changes ago": text for n, text in enumerate(draft.earlier()[:20], 1)}
+    found |= {
+        f"{path.stem} of this study": Draft(draft.study, path).text for path in files if path != draft.path
+    }
+    return found | {f"{path.stem} as it came with the program": text_in(path) for path in shipped_protocols()}
 
 
 def page() -> None:
@@ -44,28 +87,48 @@ def page() -> None:
     st.title("What happens in a visit?")
     folder = study_folder()
     files = _files(folder)
-    which, on = st.columns([3, 2])
-    path = which.selectbox(
-        "Protocol", files, format_func=lambda p: p.stem, key="protocol-file", persist_state="session"
-    )
-    share = on.slider("Plan so that this share of blocks has ended, in %", 50, 99, 80, key="protocol-share")
+    path, share = _chosen(folder, files)
     if path is None:
-        st.info("There is no protocol yet. Copy one from protocols/ into the study's folder.")
+        st.info("There is no protocol yet. Start one here; it becomes a file in the study's folder.")
+        protocol_more.start_new(folder)
         return
-    mark = files_mark(folder)
-    found = _read(path, mark)
-    if isinstance(found, FaultyInput):
-        show_faults(found.faults, found.warnings)
-    else:
-        ahead = _ahead(found, (path, mark), share)
-        from decimal import Decimal
+    draft = Draft(folder, path)
+    show_could_not()
+    found = read_text(draft.text, path.name)
+    plan = _picture(draft, found, share)
+    draft_bar([draft], "protocol")
+    _mistakes(found, plan)
+    views = ("Parts", "Manoeuvres", "Windows", "Chances", "Text", "Compare", "New")
+    view = st.segmented_control(
+        "Show",
+        views,
+        default="Parts",
+        key="protocol-view",
+        persist_state="session",
+        label_visibility="collapsed",
+    )
+    _show(view or "Parts", draft, found, plan, files)
 
-        plan = lay_out(found, Decimal(share) / 100)
-        st.altair_chart(visit_chart(plan, ahead), width="stretch")
-        st.write(visit_words(plan, ahead))
-        show_faults((), found.warnings)
-    with st.expander("The text of the file"):
-        st.code(path.read_text("utf-8"), language="yaml", line_numbers=True)
+
+def _show(view: str, draft: Draft, found: Found, plan: Forecast | None, files: list[Path]) -> None:
+    if view == "Text":
+        protocol_more.text_editor(draft, found)
+    elif view == "Chances":
+        protocol_more.chances(draft, found, plan)
+    elif view == "Compare":
+        protocol_more.compare(draft, found, _versions(draft, files))
+    elif view == "New":
+        protocol_more.start_new(draft.study)
+    elif not isinstance(found.value, dict):
+        st.info("The text has a mistake of form, so that it cannot be shown as forms. Mend it under Text.")
+    elif view == "Manoeuvres":
+        protocol_parts.manoeuvres(draft, found)
+    elif view == "Windows":
+        protocol_parts.windows(draft, found)
+    else:
+        with st.expander("Name, title and version"):
+            protocol_parts.head(draft, found)
+        protocol_parts.parts(draft, found)
 
 
 page()

@@ -1,0 +1,113 @@
+"""One manoeuvre or one part of the visit as a form: a field a key, its mistake right beneath it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+import streamlit as st
+
+from planner.files import KeyPath, Node
+from planner.files.drafts import Draft
+from planner.files.edit import swapped, with_item, with_value, without
+from planner.files.marks import CannotEdit
+from planner.pages.grid import could_not
+from planner.pages.protocol_fields import ID, Field, shown, written
+from planner.pages.protocol_sheets import tree_of, value_at, with_name
+from planner.pages.protocol_text import Found
+
+_COLUMNS = 3
+
+
+def form(
+    draft: Draft, found: Found, item: KeyPath, fields: Sequence[Field], *, name: str | None = None
+) -> None:
+    """The fields of the item at that path; with `name`, its own name is the first."""
+    columns = st.columns(_COLUMNS)
+    cells = [None, *fields] if name is not None else list(fields)
+    for number, field in enumerate(cells):
+        with columns[number % _COLUMNS]:
+            if field is None:
+                _input(draft, ID, item, str(name), is_key=True)
+            else:
+                _input(draft, field, item, shown(value_at(found.value, item), field))
+                _mistakes(found, item, field)
+
+
+def _input(draft: Draft, field: Field, item: KeyPath, text: str, *, is_key: bool = False) -> None:
+    key = f"field-{draft.path.name}-{item}-{'(key)' if is_key else field.path}"
+    arguments = (draft, field, item, key, is_key)
+    help_words = field.help or None
+    if field.kind == "flag":
+        st.session_state[key] = text == "true"
+        st.checkbox(field.label, key=key, help=help_words, on_change=_take, args=arguments)
+        return
+    st.session_state[key] = text
+    st.text_input(field.label, key=key, help=help_words, on_change=_take, args=arguments)
+
+
+def _mistakes(found: Found, item: KeyPath, field: Field) -> None:
+    for fault in found.of_field(item, field):
+        if fault in found.faults:
+            st.error(f"Mistake in line {fault.place.line}: {fault.words}")
+        else:
+            st.warning(f"Line {fault.place.line}: {fault.words}")
+
+
+def _take(draft: Draft, field: Field, item: KeyPath, key: str, is_key: bool) -> None:
+    typed = str(st.session_state[key])
+    text = draft.text
+    try:
+        draft.change(_changed(text, field, item, typed, is_key))
+    except CannotEdit as error:
+        could_not(str(error), typed)
+
+
+def _changed(text: str, field: Field, item: KeyPath, typed: str, is_key: bool) -> str:
+    if is_key or field is ID:
+        return with_name(text, item, typed.strip()) if typed.strip() else text
+    value: Node = written(value_at(tree_of(text), item), field, typed)
+    return with_value(text, item, value)
+
+
+def item_buttons(draft: Draft, item: KeyPath, count: int, *, is_list: bool) -> None:
+    """Move an item of a list, or take an item away."""
+    place = item[-1]
+    with st.container(horizontal=True):
+        if is_list and isinstance(place, int):
+            earlier = st.button("Move earlier", key=f"earlier-{item[0]}", disabled=place == 0)
+            later = st.button("Move later", key=f"later-{item[0]}", disabled=place >= count - 1)
+            if earlier or later:
+                to = place - 1 if earlier else place + 1
+                if change(draft, lambda text: swapped(text, (*item[:-1], min(place, to)))):
+                    st.session_state[f"choose-{item[0]}"] = to
+                    st.rerun()
+        if st.button("Take away", key=f"away-{item[0]}") and change(draft, lambda text: without(text, item)):
+            st.session_state.pop(f"choose-{item[0]}", None)
+            st.rerun()
+
+
+def change(draft: Draft, how: Callable[[str], str]) -> bool:
+    """Put what `how` makes of the text into the draft; False, and said why, where that cannot be."""
+    try:
+        draft.change(how(draft.text))
+    except CannotEdit as error:
+        could_not(str(error), "")
+        return False
+    return True
+
+
+def add_step(draft: Draft, count: int) -> None:
+    """A new part at the end of the visit."""
+    number = count + 1
+    step: Node = {"id": f"part-{number}", "title": f"Part {number}", "takes": "5 min"}
+    if change(draft, lambda text: with_item(text, ("visit", count), step)):
+        st.session_state["choose-visit"] = count
+
+
+def add_manoeuvre(draft: Draft, names: Sequence[str]) -> None:
+    """A new manoeuvre with what every manoeuvre needs."""
+    number = next(n for n in range(1, len(names) + 2) if f"new-{n}" not in names)
+    name = f"new-{number}"
+    what: Node = {"title": f"New manoeuvre {number}", "effort": "20 s", "rest": "30 s", "efforts": "3"}
+    if change(draft, lambda text: with_value(text, ("manoeuvres", name), what)):
+        st.session_state["choose-manoeuvres"] = name

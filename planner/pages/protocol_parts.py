@@ -1,0 +1,137 @@
+"""The protocol's forms and tables: parts of the visit, manoeuvres, windows."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import streamlit as st
+
+from planner.files import KeyPath, Node
+from planner.files.drafts import Draft
+from planner.pages.grid import grid
+from planner.pages.protocol_fields import HEAD, ID, MANOEUVRE, STEP, TITLE, WINDOW, shown
+from planner.pages.protocol_forms import add_manoeuvre, add_step, form, item_buttons
+from planner.pages.protocol_sheets import (
+    MANOEUVRES,
+    NAME,
+    STEPS,
+    WINDOWS,
+    Sheet,
+    during_of,
+    enough_of,
+    item_paths,
+    readings_of,
+    rows_of,
+    stop_of,
+    tree_of,
+    value_at,
+    with_edits,
+)
+from planner.pages.protocol_text import Found
+
+
+def head(draft: Draft, found: Found) -> None:
+    """Name, title and version of the protocol."""
+    form(draft, found, (), HEAD)
+
+
+def parts(draft: Draft, found: Found) -> None:
+    """One part of the visit as a form, and all of them as a table."""
+    steps = value_at(found.value, ("visit",))
+    count = len(steps) if isinstance(steps, list) else 0
+    st.button("Add a part of the visit", key="add-step", on_click=add_step, args=(draft, count))
+    if count:
+        chosen = _choose("visit", "Part of the visit", list(range(count)), lambda n: _step_words(steps, n))
+        item = ("visit", chosen)
+        form(draft, found, item, STEP)
+        st.markdown("**When it is due**")
+        form(draft, found, item, WINDOW)
+        item_buttons(draft, item, count, is_list=True)
+        with st.expander("Measured during this part"):
+            table(draft, found, during_of(chosen), "during")
+    st.markdown("**All parts**")
+    table(draft, found, STEPS, "steps")
+
+
+def manoeuvres(draft: Draft, found: Found) -> None:
+    """One manoeuvre as a form with its readings and rules, and all of them as a table."""
+    known = value_at(found.value, ("manoeuvres",))
+    names = list(known) if isinstance(known, dict) else []
+    st.button("Add a manoeuvre", key="add-manoeuvre", on_click=add_manoeuvre, args=(draft, names))
+    if names:
+        chosen = _choose("manoeuvres", "Manoeuvre", names, lambda name: _title(known, name))
+        item = ("manoeuvres", chosen)
+        form(draft, found, item, MANOEUVRE, name=chosen)
+        item_buttons(draft, item, len(names), is_list=False)
+        with st.expander("Readings, and when to finish"):
+            st.markdown("**What one effort gives**")
+            table(draft, found, readings_of(chosen), "readings")
+            st.markdown("**When to finish: at least so many efforts, and each line holds**")
+            table(draft, found, enough_of(chosen), "enough")
+            st.markdown("**Reasons to stop and ask; a person decides**")
+            table(draft, found, stop_of(chosen), "stop")
+    st.markdown("**All manoeuvres**")
+    table(draft, found, MANOEUVRES, "manoeuvres")
+
+
+def windows(draft: Draft, found: Found) -> None:
+    """When each part of the visit is due."""
+    st.markdown(
+        "Times count from the end of the part that is named, to the start of the first effort. "
+        "Both ends of a window belong to it."
+    )
+    table(draft, found, WINDOWS, "windows", locked=(NAME,))
+
+
+def table(draft: Draft, found: Found, sheet: Sheet, key: str, *, locked: tuple[str, ...] = ()) -> None:
+    """One table of the protocol, its mistakes beneath it by row."""
+    config: dict[str, Any] = {
+        field.label: st.column_config.CheckboxColumn(field.label, help=field.help or None)
+        if field.kind == "flag"
+        else st.column_config.TextColumn(field.label, help=field.help or None)
+        for field in sheet.fields
+    }
+    columns = [*((NAME,) if sheet.is_named else ()), *(field.label for field in sheet.fields)]
+    grid(
+        f"{key}-{draft.path.name}-{sheet.path}",
+        draft,
+        columns,
+        lambda text: rows_of(tree_of(text), sheet),
+        lambda text, edits: with_edits(text, sheet, edits),
+        config=config,
+        is_free=sheet.is_free,
+        locked=locked,
+    )
+    _mistakes_by_row(found, sheet)
+
+
+def _mistakes_by_row(found: Found, sheet: Sheet) -> None:
+    paths = item_paths(found.value, sheet)
+    told = set()
+    for number, path in enumerate(paths, 1):
+        for field in sheet.fields:
+            for fault in found.of_field(path, field):
+                if fault not in told:
+                    told.add(fault)
+                    what = "mistake" if fault in found.faults else "note"
+                    st.markdown(
+                        f"Row {number}, {field.label}, {what} in line {fault.place.line}: {fault.words}"
+                    )
+
+
+def _choose(kind: str, label: str, options: list[Any], words: Any) -> Any:
+    key = f"choose-{kind}"
+    if st.session_state.get(key) not in options:
+        st.session_state[key] = options[0]
+    return st.selectbox(label, options, format_func=words, key=key, persist_state="session")
+
+
+def _step_words(steps: Node, number: int) -> str:
+    item = value_at(steps, (number,))
+    return f"{number + 1}. {shown(item, TITLE) or shown(item, ID)}"
+
+
+def _title(known: Node, name: str) -> str:
+    path: KeyPath = (name, "title")
+    title = value_at(known, path)
+    return f"{name}: {title}" if isinstance(title, str) else name
