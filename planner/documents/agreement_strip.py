@@ -24,7 +24,12 @@ def strip_chart(manoeuvre: Manoeuvre, line: EnoughLine, efforts: Efforts) -> alt
     spread = max(float(high - low), 1e-9)
     sizes = [float(size) for _, size in _sizes(line, efforts)]
     domain = [min([*sizes, float(low)]) - 0.3 * spread, max([*sizes, float(high)]) + 0.3 * spread]
-    x = alt.X("value:Q", title=f"{line.reading}, {unit}", scale=alt.Scale(domain=domain, nice=False))
+    x = alt.X(
+        "value:Q",
+        title=f"{line.reading}, {unit}",
+        scale=alt.Scale(domain=domain, nice=False),
+        axis=alt.Axis(tickCount=6),
+    )
     base = alt.Chart(alt.Data(values=values)).encode(x=x)
     edges = alt.Chart(
         alt.Data(values=[{"value": float(low), "edge": "["}, {"value": float(high), "edge": "]"}])

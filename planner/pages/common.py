@@ -12,6 +12,7 @@ from pathlib import Path
 import streamlit as st
 
 from planner.faults import Fault, FaultyInput
+from planner.record.dry_run import is_dry
 from planner.record.effort import Happened
 from planner.record.store import Store, open_recorded
 from planner.schedule.in_force import in_force
@@ -130,10 +131,12 @@ def study_mark() -> None:
     """Which study is open, and whether its numbers are made up; on every page."""
     folder = study_folder()
     found = _read(folder, files_mark(folder))
+    if is_dry(folder):
+        st.warning("**Dry run.** What is recorded now is made up and goes to the rehearsal's own record.")
     if isinstance(found, Study) and found.demo:
         st.info(f"**{found.name}**: an invented study. Every participant and every number here is made up.")
     else:
-        st.caption(folder.name)
+        st.markdown(f":small[{folder.name}]")  # a caption is too pale to read
 
 
 def footer() -> None:

@@ -19,7 +19,7 @@ SHAPES = {
 
 def show_column(scene: Scene, shown: VisitNow) -> None:
     """A table of text, so that it can be read aloud and printed."""
-    st.subheader("The whole visit")
+    st.subheader("The whole visit", anchor=False)
     rows = [_row(scene, shown, part) for part in shown.parts]
     st.table(rows, hide_index=True, alt="Every part of the visit, in order")
 

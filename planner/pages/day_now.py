@@ -32,7 +32,7 @@ class Count(NamedTuple):
 
 def show_now(scene: Scene, shown: VisitNow, part: Part | None, signal: bool) -> None:
     """The upper half of the page."""
-    st.markdown(f"## Now: {text(_now_words(shown, part))}")
+    st.subheader(f"Now: {text(_now_words(shown, part))}", anchor=False)
     if part is not None and not shown.stopped:
         st.markdown(_where(part))
         if count := count_of(shown, part):
@@ -47,7 +47,7 @@ def show_now(scene: Scene, shown: VisitNow, part: Part | None, signal: bool) -> 
                 mark=count.mark,
             )
         st.markdown(_facts(shown, part))
-    st.markdown(f"## {SAFETY}")
+    st.subheader(SAFETY, anchor=False)
     _show_next(scene, shown, part)
 
 
@@ -140,8 +140,7 @@ def _show_next(scene: Scene, shown: VisitNow, part: Part | None) -> None:
         return
     after = following(shown, part.index)
     if after is not None:
-        when = f", planned {after.planned.start:%H:%M}" if after.planned else ""
-        st.markdown(f"## Next: {text(after.title)}{when}")
+        st.subheader(f"Next: {text(after.title)}", anchor=False)
         st.markdown(_where(after))
     due = shown.next_due
     if due is not None and due.due is not None and due.index != part.index:

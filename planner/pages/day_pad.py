@@ -70,7 +70,8 @@ def _done_key(shown: VisitNow, part: Part) -> Key | None:
         return _key(shown, "done", label, part, number, bool(number))
     if part.activity.kind is Kind.BOUT:
         return None
-    return _key(shown, "end", "Done", part, enabled=part.ended is None)
+    kind = "next" if part.started else ""
+    return _key(shown, "end", "Done", part, enabled=part.ended is None, kind=kind)
 
 
 def show_pad(scene: Scene, shown: VisitNow, part: Part | None) -> None:

@@ -29,8 +29,8 @@ def show_readings(scene: Scene, shown: VisitNow) -> None:
         return
     manoeuvre = scene.plan.protocol.manoeuvres[part.activity.manoeuvre]
     for line in part.stop_and_ask:
-        st.markdown(f"## {text(line)}")
-    st.subheader(text(part.title))
+        st.header(text(line), anchor=False)
+    st.subheader(text(part.title), anchor=False)
     effort = _untyped(part, manoeuvre)
     if effort is not None and scene.hand.by:
         _form(scene, shown, part, manoeuvre, effort)
@@ -45,14 +45,15 @@ def _block(shown: VisitNow) -> Part | None:
     begun = [p for p in shown.parts if p.is_block and p.efforts]
     if shown.current is not None and shown.parts[shown.current].is_block:
         current = shown.parts[shown.current]
-        waits = current.status is Status.TO_COME and begun and _lately(begun[-1])
-        return begun[-1] if waits else current
+        waits = current.status is Status.TO_COME and begun
+        return begun[-1] if waits and _lately(begun[-1], current) else current
     return begun[-1] if begun else None
 
 
-def _lately(part: Part) -> bool:
-    """Whether readings of that block are still to be typed: it stays in sight until they are."""
-    return any(not one.values for one in part.efforts if not one.is_under_way)
+def _lately(part: Part, current: Part) -> bool:
+    """Whether that block stays in sight: it has just ended, or readings of it are still to be typed."""
+    lacks = any(not one.values for one in part.efforts if not one.is_under_way)
+    return lacks or part.index == current.index - 1
 
 
 def _untyped(part: Part, manoeuvre: Manoeuvre) -> EffortNow | None:
@@ -81,7 +82,7 @@ def _form(scene: Scene, shown: VisitNow, part: Part, manoeuvre: Manoeuvre, effor
             )
             fine = accepted.checkbox("Acceptable", value=True, key=f"day-fine-{reading.name}-{place}")
             if value is not None:
-                values[reading.name] = Typed(Decimal(repr(value)), fine)
+                values[reading.name] = Typed(_as_typed(value, _places(reading)), fine)
         sent = st.form_submit_button("Keep these readings", type="primary", width="stretch")
     if sent:
         _judge(scene, shown, part, manoeuvre, effort, values)
@@ -95,6 +96,12 @@ def _places(reading: Reading) -> int:
         return 2
     exponent = reading.typical.value.as_tuple().exponent
     return max(0, -exponent) if isinstance(exponent, int) else 2
+
+
+def _as_typed(value: float, places: int) -> Decimal:
+    """With the decimals of the protocol where they say it all, else with all that were typed."""
+    usual = Decimal(f"{value:.{places}f}")
+    return usual if float(usual) == value else Decimal(repr(value))
 
 
 def _judge(
@@ -169,7 +176,7 @@ def _strips(part: Part, manoeuvre: Manoeuvre) -> None:
             continue
         words = strip_words(manoeuvre, line, efforts)
         st.altair_chart(strip_chart(manoeuvre, line, efforts), width="stretch", alt=words)
-        st.caption(text(words))
+        st.markdown(f":small[{text(words)}]")
 
 
 def _effort_words(one: EffortNow) -> str:

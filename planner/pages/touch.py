@@ -30,7 +30,8 @@ export default function ({ parentElement, data, setTriggerValue }) {
   const place = parentElement.querySelector(".pad");
   const mark = JSON.stringify(data);
   if (place.dataset.mark === mark) return;
-  const focused = parentElement.activeElement ? parentElement.activeElement.dataset.deed : null;
+  const focused = place.tapped || (parentElement.activeElement && parentElement.activeElement.dataset.deed);
+  place.tapped = null;
   clearTimeout(place.waiting);
   place.dataset.mark = mark;
   place.replaceChildren();
@@ -47,6 +48,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
       button.disabled = !key.enabled;
       button.dataset.deed = key.deed;
       button.onclick = () => {
+        place.tapped = key.deed;  // a button that is switched off loses the focus
         buttons.forEach((one) => { one.disabled = true; });
         said.textContent = "Recording";
         setTriggerValue("tap", { deed: key.deed, token: key.token, part: key.part, number: key.number,
@@ -73,7 +75,7 @@ export default function ({ parentElement, data, setTriggerValue }) {
 _FIGURE_CSS = """
 .figure { font: 700 6rem/1.1 var(--st-font); font-variant-numeric: tabular-nums; color: var(--st-text-color);
   text-align: center; min-height: 6.6rem; }
-.figure span { display: block; font: 600 1.5rem/1.3 var(--st-font); }
+.figure span { display: block; font: 600 1.75rem/1.3 var(--st-font); }
 """
 
 _FIGURE_JS = """

@@ -10,6 +10,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from pathlib import Path
 
 from planner.clock import later
 from planner.protocol.model import Protocol
@@ -24,13 +25,15 @@ FILE = "dry-run.json"
 class DryRun:
     """`began` by the real clock, when the played clock stood at `at`; `speed` is played over real time.
 
-    `played`: made-up people come to every visit of the day but the one in hand.
+    `played`: made-up people come to every visit of the day but the one that is worked `by_hand`, which
+    is its number in the plan.
     """
 
     began: datetime
     at: datetime
     speed: float = 1.0
     played: bool = False
+    by_hand: int = 0
 
     def now(self, real: datetime) -> datetime:
         """The played clock, in the zone of `at`, at that real moment."""
@@ -43,9 +46,20 @@ def dry_run(study: Study) -> DryRun | None:
     try:
         found = json.loads((study.folder / ".testday" / FILE).read_text("utf-8"))
         began, at = (datetime.fromisoformat(found[name]) for name in ("began", "at"))
-        return DryRun(began, at.astimezone(study.zone), float(found["speed"]), bool(found["played"]))
+        return DryRun(
+            began,
+            at.astimezone(study.zone),
+            float(found["speed"]),
+            bool(found["played"]),
+            int(found["by_hand"]),
+        )
     except (OSError, ValueError, KeyError, TypeError):
         return None
+
+
+def is_dry(folder: Path) -> bool:
+    """Whether the study in that folder is in a dry run."""
+    return (folder / ".testday" / FILE).exists()
 
 
 def begin(study: Study, run: DryRun) -> None:
@@ -57,6 +71,7 @@ def begin(study: Study, run: DryRun) -> None:
         "at": run.at.isoformat(),
         "speed": run.speed,
         "played": run.played,
+        "by_hand": run.by_hand,
     }
     write_whole(folder / FILE, json.dumps(note))
 

@@ -19,6 +19,7 @@ _CODE_AS_NAME = re.compile(r"[A-Z][a-z]{2,}(?:[-_ ]?[A-Z][a-z]+)*|[a-z]{3,}[-_][
 _BIRTH = re.compile(r"(?:19\d\d|200\d|201\d)[-_]?(?:0[1-9]|1[0-2])[-_]?(?:0[1-9]|[12]\d|3[01])")
 _BIRTH_BACKWARDS = re.compile(r"(?:0[1-9]|[12]\d|3[01])[-_.]?(?:0[1-9]|1[0-2])[-_.]?(?:19\d\d|200\d|201\d)")
 _FULL_NAME = re.compile(r"[A-ZÀ-Þ][a-zß-ÿ]+,? +[A-ZÀ-Þ][a-zß-ÿ]+")
+_NAMED = re.compile(r"\b(?:mrs?|ms|miss|dr|prof)\.? +[A-ZÀ-Þ]|\bborn\b", re.IGNORECASE)
 _STREET = re.compile(
     r"[A-Za-zÀ-ÿ.]{3,} +\d+[a-z]?|\d+ +[A-Z][a-z]+ (?:street|road|lane|avenue)", re.IGNORECASE
 )
@@ -63,3 +64,12 @@ def looks_like(code: str) -> str | None:
     if _MAIL.search(code) or _PHONE.fullmatch(code) or _STREET.fullmatch(code):
         return "an address"
     return "a name" if _CODE_AS_NAME.fullmatch(code) or _FULL_NAME.fullmatch(code) else None
+
+
+def speaks_of(text: str) -> str | None:
+    """What free text seems to hold: `a birth date`, `an address` or `a name`; None where nothing does."""
+    if _BIRTH.search(text) or _BIRTH_BACKWARDS.search(text):
+        return "a birth date"
+    if _MAIL.search(text) or _PHONE.search(text):
+        return "an address"
+    return "a name" if _FULL_NAME.search(text) or _NAMED.search(text) else None

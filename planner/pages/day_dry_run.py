@@ -1,0 +1,68 @@
+"""Play a test day before the first participant comes: its own record, its own clock, at any speed."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+
+import streamlit as st
+
+from planner.pages.day_scene import Scene, visit_of
+from planner.record.dry_run import DryRun, begin, dry_run, end, happened_by
+from planner.record.lines import Line
+from planner.record.rehearse import rehearse
+from planner.record.store import Store
+from planner.schedule.model import Schedule
+from planner.schedule.plans import visit_plans
+from planner.study.model import Study
+
+SEED = 1
+
+
+def show_dry_run(scene: Scene) -> None:
+    """Begin, hasten or end a dry run."""
+    run = dry_run(scene.study)
+    if run is not None:
+        st.write(
+            f"The played clock shows {scene.now():%d %B %Y %H:%M:%S} and runs {run.speed:g} times as fast."
+        )
+    speed = st.select_slider("How fast the played clock runs", [1, 2, 5, 10, 30, 60], 1, key="day-speed")
+    played = st.checkbox("Made-up people come to the day's other visits", key="day-played")
+    go, stop = st.columns(2)
+    if go.button("Begin at this visit's planned start", key="day-dry-begin", width="stretch"):
+        began = DryRun(scene.store.now(), scene.placed.start, float(speed), played, scene.number)
+        begin(scene.study, began)
+        st.session_state.pop("day-played-until", None)
+        st.rerun()
+    if run is not None and stop.button("End the dry run", key="day-dry-end", width="stretch"):
+        end(scene.study)
+        st.rerun()
+
+
+@st.cache_resource(max_entries=2, show_spinner=False)
+def _lines(folder: str, version: int, day: date, _study: Study, _schedule: Schedule) -> tuple[Line, ...]:
+    """What made-up people leave on that day."""
+    only = replace(_schedule, visits=_schedule.on(day))
+    return rehearse(_study, only, visit_plans(_study), seed=SEED)
+
+
+def play(scene: Scene, store: Store) -> None:
+    """Record what made-up people have done by now, where they come; each line once."""
+    run = scene.run
+    if run is None or not run.played:
+        return
+    by_hand = visit_of(scene.study, scene.schedule.visits[run.by_hand - 1])
+    lines = _lines(
+        str(scene.study.folder), scene.schedule.version, run.at.date(), scene.study, scene.schedule
+    )
+    others = [
+        line
+        for line in lines
+        if (line.key.participant, line.key.visit, line.key.number)
+        != (by_hand.participant, by_hand.kind, by_hand.number)
+    ]
+    happened = happened_by(others, scene.study, scene.now())
+    known = st.session_state.get("day-played-until", 0)
+    if len(happened) > known:
+        store.take(happened[known:], by="rehearsal")
+        st.session_state["day-played-until"] = len(happened)

@@ -1,0 +1,156 @@
+"""Someone late, a device out, a person ill: a mended plan is proposed, shown, and accepted or not."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+import zipfile
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+
+import streamlit as st
+
+from planner.documents.write import write
+from planner.pages import access, solving
+from planner.pages.common import plan_at, visit_plans_of
+from planner.pages.day_scene import Scene, text
+from planner.record.access import Right
+from planner.record.store import open_store
+from planner.schedule.in_force import in_force, put_in_force
+from planner.schedule.model import Schedule
+from planner.schedule.verify import verify
+
+SECONDS = 20
+TROUBLES = ("late", "does not come", "device out of use", "staff member not there")
+
+
+def show_replan(scene: Scene) -> None:
+    """What has changed; while a proposal is being made, how far it is."""
+    folder = scene.study.folder
+    if solving.running(folder):
+        _progress(folder)
+        return
+    path = solving.proposal(folder)
+    proposed = plan_at(scene.study, path) if path else None
+    if proposed is not None and proposed.version > scene.schedule.version:
+        _proposal(scene, proposed)
+        return
+    if (last := solving.last(folder)) and last.what == "mend":
+        st.error("No mended plan was found. It said: " + " ".join(solving.told(folder)[-2:]))
+    _ask(scene)
+
+
+def _ask(scene: Scene) -> None:
+    what = st.segmented_control("What has changed?", TROUBLES, default=TROUBLES[0], key="day-trouble")
+    option = ""
+    if what == TROUBLES[0]:
+        minutes = st.segmented_control("Minutes late", [5, 10, 15, 20, 30, 45], default=15, key="day-late")
+        option = f"--late={scene.placed.participant}={minutes or 15}"
+    elif what == TROUBLES[1]:
+        option = f"--cancelled={scene.placed.participant}"
+    elif what == TROUBLES[2]:
+        rig = st.selectbox("Device", [rig.id for rig in scene.study.rigs], key="day-rig-out")
+        option = f"--out-of-use={rig}={_rest_of_day(scene)}"
+    elif what == TROUBLES[3]:
+        person = st.selectbox("Staff member", [p.id for p in scene.study.people], key="day-person-out")
+        option = f"--absent={person}={_rest_of_day(scene)}"
+    if option and st.button("Propose a mended plan", type="primary", key="day-mend", width="stretch"):
+        _start(scene, option)
+        st.rerun()
+
+
+def _moment(scene: Scene) -> datetime:
+    """Now, where now lies on the day in hand; else the start of its first visit."""
+    now = scene.now()
+    day = scene.schedule.on(scene.placed.date)
+    return now if now.date() == scene.placed.date else day[0].start
+
+
+def _rest_of_day(scene: Scene) -> str:
+    closing = scene.study.open[scene.placed.date][-1].end
+    return f"{_local(_moment(scene))}/{_local(closing)}"
+
+
+def _local(moment: datetime) -> str:
+    return moment.replace(tzinfo=None, microsecond=0).isoformat()
+
+
+def _start(scene: Scene, option: str) -> None:
+    if not access.may(scene.study, Right.PLAN):
+        return
+    folder = scene.study.folder
+    plan = in_force(folder)
+    words = ["repack", str(folder), "--plan", str(plan), "--now", _local(_moment(scene)), option]
+    if not solving.start(folder, "mend", [*words, "--seconds", str(SECONDS)], SECONDS):
+        st.warning("A search is running already. Stop it first, on the Schedule page.")
+
+
+@st.fragment(run_every="1s")
+def _progress(folder: Path) -> None:
+    if solving.running(folder) is None:
+        st.rerun()
+    lines = solving.told(folder)
+    st.write(lines[-1] if lines else "Looking for the plan that changes least.")
+    if st.button("Stop and keep the best", key="day-mend-stop"):
+        solving.stop(folder)
+
+
+def _proposal(scene: Scene, proposed: Schedule) -> None:
+    """What moves, in words; nothing is in force before it is accepted."""
+    st.write(f"Plan {proposed.version} would replace plan {scene.schedule.version}. What changes:")
+    for change in proposed.changes:
+        st.markdown(f"- {text(change.message)}")
+    if not proposed.changes:
+        st.write("Nothing moves.")
+    accept, leave = st.columns(2)
+    if accept.button("Accept: put it in force", type="primary", key="day-mend-accept", width="stretch"):
+        _accept(scene, proposed)
+    if leave.button("Leave the plan as it is", key="day-mend-drop", width="stretch"):
+        solving.forget(scene.study.folder)
+        st.rerun()
+
+
+def _accept(scene: Scene, proposed: Schedule) -> None:
+    if not access.may(scene.study, Right.PLAN):
+        return
+    broken = verify(proposed, scene.study, visit_plans_of(scene.study)).broken
+    for one in broken:
+        st.error(text(one.message))
+    if broken:
+        return
+    put_in_force(scene.study.folder, proposed)
+    with open_store(scene.study, rehearsed=scene.store.rehearsed) as store:
+        store.plan_in_force(proposed, by=scene.hand.by, station=scene.hand.station)
+    solving.forget(scene.study.folder)
+    st.rerun()
+
+
+def show_sheets(scene: Scene) -> None:
+    """The day's sheets and calendars of the plan in force, made when they are asked for."""
+    if not access.may(scene.study, Right.READ):
+        return
+    day = scene.placed.date
+    st.download_button(
+        f"Sheets and calendars of this day, plan {scene.schedule.version} (zip)",
+        data=_sheets(scene),
+        file_name=f"{scene.study.name}_{day.isoformat()}_plan-{scene.schedule.version}.zip",
+        mime="application/zip",
+        on_click="ignore",
+        key="day-sheets",
+    )
+
+
+def _sheets(scene: Scene) -> Callable[[], bytes]:
+    def make() -> bytes:
+        held = io.BytesIO()
+        with (
+            tempfile.TemporaryDirectory() as place,
+            zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive,
+        ):
+            plans = visit_plans_of(scene.study)
+            for path in write(scene.study, scene.schedule, plans, Path(place), day=scene.placed.date):
+                archive.write(path, path.relative_to(place))
+        return held.getvalue()
+
+    return make

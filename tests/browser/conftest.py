@@ -1,0 +1,150 @@
+"""The running app and a real browser, for all tests that drive it. Screenshots go to .artefacts/."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import socket
+import subprocess
+import sys
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+ROOT = Path(__file__).parents[2]
+CHROMIUM = "/usr/bin/chromium"
+ARTEFACTS = ROOT / ".artefacts"
+ARGUMENTS = [
+    "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
+    "--disable-component-update", "--disable-sync",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class App:
+    """A running app: its address, the study's folder it works in, and its log."""
+
+    url: str
+    study: Path
+    log: Path
+
+    def page(self, name: str, query: str = "") -> str:
+        """The address of a page."""
+        return f"{self.url}/{name}?{query}" if query else f"{self.url}/{name}"
+
+
+@contextmanager
+def serve(study: Path, log: Path) -> Iterator[App]:
+    """The app on that study, on a free port of this machine, ended afterwards."""
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        port = probe.getsockname()[1]
+    words = [
+        sys.executable, "-m", "streamlit", "run", str(ROOT / "app.py"), "--server.address=127.0.0.1",
+        f"--server.port={port}", "--server.headless=true", "--browser.gatherUsageStats=false",
+        "--client.toolbarMode=viewer", "--server.fileWatcherType=none",
+    ]  # fmt: skip
+    environment = os.environ | {"TESTDAY_STUDY": str(study)}
+    with open(log, "w", encoding="utf-8") as said:
+        server = subprocess.Popen(words, cwd=ROOT, env=environment, stdout=said, stderr=subprocess.STDOUT)
+    try:
+        _wait(f"http://127.0.0.1:{port}/_stcore/health", server)
+        yield App(f"http://127.0.0.1:{port}", study, log)
+    finally:
+        server.terminate()
+        server.wait(timeout=30)
+
+
+def _wait(address: str, server: subprocess.Popen[bytes]) -> None:
+    until = time.monotonic() + 60
+    while time.monotonic() < until:
+        assert server.poll() is None, "the app ended at once"
+        try:
+            urllib.request.urlopen(address, timeout=2).close()
+            return
+        except (urllib.error.URLError, OSError):
+            time.sleep(0.2)
+    raise AssertionError("the app did not answer within 60 s")
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """One Chromium for all tests."""
+    if not Path(CHROMIUM).exists():
+        pytest.skip("needs Chromium: apt-get install chromium")
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=ARGUMENTS)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def station(chromium: Browser) -> Iterator[Callable[..., Page]]:
+    """Opens a page in a browser of its own, sharing nothing with others; a tablet unless told otherwise."""
+    contexts: list[BrowserContext] = []
+
+    def open_it(address: str, *, width: int = 768, height: int = 1024, dark: bool = False) -> Page:
+        context = chromium.new_context(
+            viewport={"width": width, "height": height}, color_scheme="dark" if dark else "light"
+        )
+        contexts.append(context)
+        page = context.new_page()
+        page.goto(address)
+        page.locator("h1").first.wait_for(timeout=60_000)
+        return page
+
+    yield open_it
+    for context in contexts:
+        context.close()
+
+
+@pytest.fixture
+def picture() -> Callable[[Page, str], None]:
+    """Keeps a screenshot of the page and fails where the page shows an exception."""
+
+    def keep(page: Page, name: str) -> None:
+        ARTEFACTS.mkdir(exist_ok=True)
+        page.screenshot(path=str(ARTEFACTS / f"{name}.png"), full_page=True)
+        assert page.get_by_test_id("stException").count() == 0
+
+    return keep
+
+
+@pytest.fixture
+def small_app(tmp_path: Path) -> Iterator[App]:
+    """The app on a fresh copy of the small study with its plan in force."""
+    from planner.schedule.in_force import put_in_force
+    from planner.schedule.plan_file import read_plan
+    from planner.study.read import read_study
+
+    folder = tmp_path / "small"
+    shutil.copytree(ROOT / "tests" / "data" / "small", folder)
+    study = read_study(folder)
+    put_in_force(folder, read_plan(ROOT / "tests" / "data" / "small-plan.json", study))
+    with serve(folder, tmp_path / "app.log") as app:
+        yield app
+
+
+@pytest.fixture(scope="module")
+def demo_app(tmp_path_factory: pytest.TempPathFactory) -> Iterator[App]:
+    """The app on a packed, half rehearsed copy of the demo study, as `testday open demo_study` gives it."""
+    from planner.commands.demo import working_copy
+
+    home = tmp_path_factory.mktemp("demo")
+    before = os.environ.get("XDG_STATE_HOME")
+    os.environ["XDG_STATE_HOME"] = str(home)
+    try:
+        study = working_copy(ROOT / "demo_study", lambda words: None)
+    finally:
+        os.environ.pop("XDG_STATE_HOME")
+        if before is not None:
+            os.environ["XDG_STATE_HOME"] = before
+    with serve(study, home / "app.log") as app:
+        yield app

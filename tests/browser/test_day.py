@@ -1,0 +1,227 @@
+"""The Test day page in a real browser: taps, two stations, a reload, a cut line, a keyboard alone."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+
+from planner.record.events import Kind
+from planner.record.store import Store, open_store
+from planner.record.tables import events_query
+from planner.study.read import read_study
+
+pytestmark = pytest.mark.browser
+VISIT = "day=2027-03-02&visit=3&station=rig-1"
+FRAMEWORK = {"list", "listitem"}  # axe rules that the framework's own navigation breaks
+
+
+def pick(page: Page, label: str, option: str) -> None:
+    page.get_by_role("combobox", name=label).click()
+    page.get_by_role("option", name=option).click()
+
+
+def tap(page: Page, name: str) -> None:
+    """Tap once the button may be tapped, and wait until the page has taken it."""
+    button = page.get_by_role("button", name=name, exact=True)
+    expect(button).to_be_enabled(timeout=10_000)
+    button.click()
+
+
+def may(page: Page, name: str) -> None:
+    expect(page.get_by_role("button", name=name, exact=True)).to_be_enabled(timeout=10_000)
+
+
+def type_readings(page: Page, **values: str) -> None:
+    for name, value in values.items():
+        page.get_by_role("spinbutton", name=name).fill(value)
+    page.get_by_role("button", name="Keep these readings").click()
+
+
+def kinds(store: Store) -> list[str]:
+    return [row.kind for row in store.read(events_query())]
+
+
+def record(folder: Path, *, rehearsed: bool = False) -> Store:
+    return open_store(read_study(folder), rehearsed=rehearsed)
+
+
+def begin(page: Page, who: str = "K1") -> None:
+    pick(page, "Who records?", who)
+    tap(page, "Started")
+    tap(page, "Done")
+    may(page, "Effort 1 started")
+
+
+def test_a_technician_works_a_block(small_app, station, picture: Callable[[Page, str], None]):
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    for number, value in enumerate(("4.80", "4.40", "4.70"), 1):
+        tap(page, f"Effort {number} started")
+        tap(page, f"Effort {number} done")
+        expect(page.get_by_text(f"Effort {number}: what did the device show?")).to_be_visible()
+        type_readings(page, **{"FVC, L": value, "FEV1, L": "3.90"})
+        expect(page.get_by_text(f"Effort {number}: what did the device show?")).to_be_hidden()
+        if number == 2:
+            expect(page.get_by_text("At least 1 more acceptable effort")).to_be_visible()
+            picture(page, "day-block-light")
+    expect(page.get_by_text("Close enough after 3 efforts: finished.")).to_be_visible()
+    expect(page.get_by_text("Now: Maximal inspiratory pressure")).to_be_visible()
+    with record(small_app.study) as store:
+        lines = [line for line in store.lines("ROW-01", "rowing") if line.reading == "FVC"]
+        assert [f"{line.value}" for line in lines] == ["4.80", "4.40", "4.70"]
+        rows = store.read(events_query())
+        assert {(row.who, row.who_how, row.station, row.plan_version) for row in rows} == {
+            ("K1", "picked", "rig-1", 1)
+        }
+        assert any(row.device_clock for row in rows)
+
+
+def test_a_slip_is_asked_about_and_kept_only_when_confirmed(small_app, station):
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    tap(page, "Effort 1 started")
+    tap(page, "Effort 1 done")
+    type_readings(page, **{"FVC, L": "48", "FEV1, L": "3.90"})
+    expect(page.get_by_text("the decimal point may have slipped")).to_be_visible()
+    with record(small_app.study) as store:
+        assert Kind.READING not in kinds(store)
+    page.get_by_role("button", name="It is right: keep it").click()
+    expect(page.get_by_text("FVC 48.00 L")).to_be_visible()
+
+
+def test_a_double_tap_records_once(small_app, station):
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    page.get_by_role("button", name="Effort 1 started", exact=True).dblclick()
+    may(page, "Effort 1 done")
+    page.get_by_role("button", name="Effort 1 done", exact=True).dblclick()
+    may(page, "Effort 2 started")
+    with record(small_app.study) as store:
+        assert kinds(store).count(Kind.EFFORT) == 1
+        assert kinds(store).count(Kind.DONE) == 1
+
+
+def test_two_stations_show_the_same_and_the_same_tap_counts_once(small_app, station):
+    first, second = (station(small_app.page("day", VISIT)) for _ in range(2))
+    begin(first)
+    pick(second, "Who records?", "K2")
+    may(second, "Effort 1 started")
+    buttons = [p.get_by_role("button", name="Effort 1 started", exact=True) for p in (first, second)]
+    for button in buttons:
+        button.evaluate("button => button.click()")
+    for page in (first, second):
+        may(page, "Effort 1 done")
+    with record(small_app.study) as store:
+        assert kinds(store).count(Kind.EFFORT) == 1
+    tap(second, "Effort 1 done")
+    may(first, "Effort 2 started")  # the other station sees it by itself
+
+
+def test_a_reload_in_the_middle_of_a_rest_counts_on(small_app, station):
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    tap(page, "Effort 1 started")
+    tap(page, "Effort 1 done")
+    until = page.get_by_text(re.compile(r"Rest until \d\d:\d\d:\d\d"))
+    said = until.inner_text()
+    page.reload()
+    page.locator("h1").first.wait_for()
+    expect(page.get_by_text(said)).to_be_visible()
+    expect(page.get_by_text("of the rest left")).to_be_visible()
+    left = page.get_by_role("timer").inner_text()
+    assert 0 < int(left.split("\n")[0].split(":")[1]) < 30
+
+
+def test_a_station_cut_off_and_back_loses_and_doubles_nothing(small_app, station):
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    page.context.set_offline(True)
+    page.get_by_role("button", name="Effort 1 started", exact=True).click()
+    page.wait_for_timeout(1500)
+    page.context.set_offline(False)
+    page.reload()
+    page.locator("h1").first.wait_for()
+    pick(page, "Who records?", "K1")
+    if page.get_by_role("button", name="Effort 1 started", exact=True).count():
+        tap(page, "Effort 1 started")
+    may(page, "Effort 1 done")
+    with record(small_app.study) as store:
+        assert kinds(store).count(Kind.EFFORT) == 1
+
+
+def test_the_last_deed_is_taken_back_and_stays_in_the_record(small_app, station):
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    tap(page, "Effort 1 started")
+    page.get_by_role("button", name="Take back effort 1 of Forced vital capacity").click()
+    may(page, "Effort 1 started")
+    with record(small_app.study) as store:
+        assert kinds(store)[-2:] == [Kind.EFFORT, Kind.CORRECTION]
+    tap(page, "Effort 1 started")
+    may(page, "Effort 1 done")
+
+
+def test_stopped_asks_no_reason_and_offers_nothing_more(small_app, station):
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    tap(page, "Not now")
+    expect(page.get_by_text("Go on when the participant is ready.")).to_be_visible()
+    tap(page, "Stopped")
+    expect(page.get_by_text("No reason is asked.")).to_be_visible()
+    expect(page.get_by_role("button", name="Effort 1 started", exact=True)).to_have_count(0)
+
+
+def test_a_dry_run_is_marked_on_every_page_and_leaves_the_record_alone(small_app, station):
+    page = station(small_app.page("day", VISIT))
+    page.get_by_text("More: find a visit").click()
+    page.get_by_role("button", name="Begin at this visit's planned start").click()
+    expect(page.get_by_text("Dry run. What is recorded now is made up")).to_be_visible()
+    page.reload()  # the mark stays
+    expect(page.get_by_text("Dry run. What is recorded now is made up")).to_be_visible(timeout=30_000)
+    pick(page, "Who records?", "K1")
+    tap(page, "Started")
+    may(page, "Done")
+    with record(small_app.study) as real, record(small_app.study, rehearsed=True) as rehearsed:
+        assert kinds(real) == []
+        assert kinds(rehearsed) == [Kind.MARK]
+    for name in ("protocol", "study", "schedule", "documents", "adherence"):
+        page.goto(small_app.page(name))
+        expect(page.get_by_text("Dry run. What is recorded now is made up")).to_be_visible(timeout=30_000)
+
+
+def test_the_page_is_worked_by_keyboard(small_app, station):
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    page.get_by_role("button", name="Effort 1 started", exact=True).focus()
+    page.keyboard.press("Enter")
+    may(page, "Effort 1 done")
+    page.keyboard.press("Enter")  # the focus has gone on to what comes next
+    may(page, "Effort 2 started")
+
+
+@pytest.mark.parametrize("dark", [False, True], ids=["light", "dark"])
+def test_nothing_hinders_eyes_or_screen_readers(small_app, station, picture, dark: bool):
+    page = station(small_app.page("day", VISIT), dark=dark)
+    begin(page)
+    tap(page, "Effort 1 started")
+    tap(page, "Effort 1 done")
+    expect(page.get_by_text("what did the device show?")).to_be_visible()
+    picture(page, f"day-{'dark' if dark else 'light'}")
+    found = Axe().run(page).response["violations"]
+    grave = {one["id"] for one in found if one["impact"] in ("serious", "critical")}
+    nodes = [
+        (one["id"], [n["html"] for n in one["nodes"]]) for one in found if one["id"] in grave - FRAMEWORK
+    ]
+    assert not nodes
+
+
+def test_no_code_of_a_person_stands_in_the_address(small_app, station):
+    page = station(small_app.page("day"))
+    pick(page, "Who records?", "K1")
+    page.wait_for_url("**visit=*")
+    assert not re.search(r"ROW|K\d", page.url)
