@@ -29,11 +29,23 @@ def form(
             if field is None:
                 _input(draft, ID, item, str(name), is_key=True)
             else:
-                _input(draft, field, item, shown(value_at(found.value, item), field))
+                text = shown(value_at(found.value, item), field)
+                _input(draft, field, item, text, otherwise=_taken_over(found.value, item, field))
                 _mistakes(found, item, field)
 
 
-def _input(draft: Draft, field: Field, item: KeyPath, text: str, *, is_key: bool = False) -> None:
+def _taken_over(value: Node, item: KeyPath, field: Field) -> str:
+    """What a manoeuvre takes from the one it is `like`, where it writes nothing itself."""
+    other = value_at(value, (*item, "like"))
+    if item[:1] != ("manoeuvres",) or not isinstance(other, str) or field.path == ("like",):
+        return ""
+    text = shown(value_at(value, ("manoeuvres", other)), field)
+    return f"{text} (as {other})" if text else ""
+
+
+def _input(
+    draft: Draft, field: Field, item: KeyPath, text: str, *, is_key: bool = False, otherwise: str = ""
+) -> None:
     key = f"field-{draft.path.name}-{item}-{'(key)' if is_key else field.path}"
     arguments = (draft, field, item, key, is_key)
     help_words = field.help or None
@@ -42,7 +54,9 @@ def _input(draft: Draft, field: Field, item: KeyPath, text: str, *, is_key: bool
         st.checkbox(field.label, key=key, help=help_words, on_change=_take, args=arguments)
         return
     st.session_state[key] = text
-    st.text_input(field.label, key=key, help=help_words, on_change=_take, args=arguments)
+    st.text_input(
+        field.label, key=key, help=help_words, on_change=_take, args=arguments, placeholder=otherwise
+    )
 
 
 def _mistakes(found: Found, item: KeyPath, field: Field) -> None:

@@ -59,8 +59,12 @@ def _apply(draft: Draft, way: Suggestion) -> None:
 
 def _chance_rows(plan: Forecast) -> list[dict[str, str]]:
     rows = []
+    seen = set()
     for index, chance in plan.chances.items():
         activity = plan.plan.activities[index]
+        if activity.path in seen:
+            continue  # the blocks of one time point share its chance
+        seen.add(activity.path)
         step = plan.plan.protocol.step(activity.step)
         rows.append(
             {

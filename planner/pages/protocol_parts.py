@@ -91,7 +91,7 @@ def table(draft: Draft, found: Found, sheet: Sheet, key: str, *, locked: tuple[s
         else st.column_config.TextColumn(field.label, help=field.help or None)
         for field in sheet.fields
     }
-    columns = [*((NAME,) if sheet.is_named else ()), *(field.label for field in sheet.fields)]
+    columns = [*((sheet.name,) if sheet.is_named else ()), *(field.label for field in sheet.fields)]
     grid(
         f"{key}-{draft.path.name}-{sheet.path}",
         draft,

@@ -35,6 +35,7 @@ class Sheet:
     fields: tuple[Field, ...]
     is_named: bool = False  # a mapping: the name of an item is its key
     is_free: bool = True  # rows may be added and taken away
+    name: str = NAME  # the head of the column of names
 
 
 MANOEUVRES = Sheet(("manoeuvres",), MANOEUVRE, is_named=True)
@@ -96,7 +97,7 @@ def rows_of(value: Node, sheet: Sheet) -> list[dict[str, Any]]:
     rows = []
     for path in item_paths(value, sheet):
         item = value_at(value, path)
-        row: dict[str, Any] = {NAME: str(path[-1])} if sheet.is_named else {}
+        row: dict[str, Any] = {sheet.name: str(path[-1])} if sheet.is_named else {}
         for field in sheet.fields:
             text = shown(item, field)
             row[field.label] = text == "true" if field.kind == "flag" else text
@@ -125,8 +126,8 @@ def _with_cells(text: str, sheet: Sheet, path: KeyPath, cells: Mapping[str, Any]
         if field.label in cells and field is not ID:
             item = written(item, field, _text(cells[field.label]))
     text = with_value(text, path, item)
-    if cells.get(NAME):
-        text = with_name(text, path, _text(cells[NAME]).strip())
+    if cells.get(sheet.name):
+        text = with_name(text, path, _text(cells[sheet.name]).strip())
     return text
 
 
@@ -142,7 +143,7 @@ def _with_row(text: str, sheet: Sheet, row: Mapping[str, Any]) -> str:
         count = len(items) if isinstance(items, list) else 0
         return with_item(text, (*sheet.path, count), item or {str(sheet.fields[0].path[0]): None})
     names = value_at(tree_of(text), sheet.path)
-    name = _text(row.get(NAME)).strip() or _free_name(names)
+    name = _text(row.get(sheet.name)).strip() or _free_name(names)
     return with_value(text, (*sheet.path, name), item or None)
 
 

@@ -1,0 +1,139 @@
+"""One table of the study: typed and pasted into, or replaced by a dropped file; its mistakes by row."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+import streamlit as st
+
+from planner.faults import Fault
+from planner.files.drafts import Draft
+from planner.files.edit import with_value
+from planner.files.marks import CannotEdit
+from planner.pages.grid import grid
+from planner.pages.protocol_forms import change
+from planner.study.sheets import Sheet, SheetForm, dropped, sheet_of, unfit
+
+
+def study_table(form: SheetForm, study: Draft, name: str | None, faults: Iterable[Fault]) -> None:
+    """The table of that form; `name` is its file as study.yaml names it, None where it names none."""
+    st.markdown(form.words)
+    if name is None:
+        st.button("Begin this table", key=f"begin-{form.key}", on_click=_begin, args=(form, study))
+        return
+    draft = Draft(study.study, study.study / name)
+    if name.lower().endswith(".xlsx"):
+        _workbook(form, study, draft)
+        return
+    _drop(form, draft)
+    _grid(form, draft)
+    _mistakes(form, draft, faults)
+
+
+def _begin(form: SheetForm, study: Draft) -> None:
+    draft = Draft(study.study, study.study / form.file)
+    if not draft.text:
+        draft.change(Sheet(form.columns, ()).text())
+    change(study, lambda text: with_value(text, (form.key,), form.file))
+
+
+def _grid(form: SheetForm, draft: Draft) -> None:
+    try:
+        columns = sheet_of(draft.text).under(form.columns).columns
+    except ValueError as error:
+        st.error(f"{draft.path.name}: {error}")
+        text = st.text_area("The text of the table", draft.text, key=f"raw-{form.key}", height=300)
+        st.button("Take this text", key=f"raw-take-{form.key}", on_click=draft.change, args=(text,))
+        return
+    grid(
+        f"table-{draft.path.name}",
+        draft,
+        columns,
+        lambda text: [dict(zip(columns, row, strict=True)) for row in sheet_of(text).under(columns).rows],
+        lambda text, edits: with_edits(text, columns, edits),
+        config={name: st.column_config.TextColumn(name) for name in columns},
+    )
+
+
+def with_edits(text: str, columns: tuple[str, ...], edits: Mapping[str, Any]) -> str:
+    """The table's text after cells were changed, rows added and taken away."""
+    try:
+        sheet = sheet_of(text).under(columns)
+    except ValueError as error:
+        raise CannotEdit(str(error)) from error
+    rows = [list(row) for row in sheet.rows]
+    for number, cells in edits.get("edited_rows", {}).items():
+        for name, value in cells.items():
+            rows[int(number)][columns.index(name)] = _text(value)
+    added = [[_text(row.get(name)) for name in columns] for row in edits.get("added_rows", ())]
+    gone = set(map(int, edits.get("deleted_rows", ())))
+    kept = [row for number, row in enumerate(rows) if number not in gone]
+    used = [name for n, name in enumerate(columns) if name in sheet_of(text).columns or _any(kept + added, n)]
+    whole = Sheet(columns, tuple(map(tuple, kept + added)))
+    return Sheet(tuple(used), tuple(tuple(row[columns.index(n)] for n in used) for row in whole.rows)).text()
+
+
+def _any(rows: list[list[str]], column: int) -> bool:
+    return any(row[column] for row in rows)
+
+
+def _text(value: Any) -> str:
+    return "" if value is None else str(value).strip()
+
+
+def _mistakes(form: SheetForm, draft: Draft, faults: Iterable[Fault]) -> None:
+    """Each mistake of this table with its row and column."""
+    try:
+        sheet = sheet_of(draft.text)
+    except ValueError:
+        return
+    rows = {line: number for number, line in enumerate(sheet.lines, 1)}
+    for fault in faults:
+        if fault.place.file == draft.path.name:
+            row = rows.get(fault.place.line)
+            where = f"Row {row}" if row else "Head of the table"
+            st.error(f"{where} (line {fault.place.line}): {fault.words}")
+
+
+def _drop(form: SheetForm, draft: Draft) -> None:
+    """A file dropped in is shown first, and replaces the table only when told to."""
+    with st.expander("Replace this table by a file"):
+        file = st.file_uploader("Drop a CSV or XLSX file here", type=["csv", "xlsx"], key=f"drop-{form.key}")
+        if file is None:
+            return
+        try:
+            sheet = dropped(file.getvalue(), file.name)
+        except ValueError as error:
+            st.error(f"{file.name} cannot be read: {error}")
+            return
+        lacking = unfit(sheet, form)
+        for words in lacking:
+            st.warning(words)
+        st.write(f"{len(sheet.rows)} rows, as they will stand in {draft.path.name}:")
+        st.dataframe([dict(zip(sheet.columns, row, strict=True)) for row in sheet.rows], hide_index=True)
+        st.button(
+            f"Put these rows in the place of {draft.path.name}",
+            key=f"replace-{form.key}",
+            on_click=draft.change,
+            args=(sheet.text(),),
+        )
+
+
+def _workbook(form: SheetForm, study: Draft, draft: Draft) -> None:
+    """A workbook is shown; to change it here, a CSV copy takes its place."""
+    try:
+        sheet = dropped(draft.path.read_bytes(), draft.path.name)
+    except (OSError, ValueError) as error:
+        st.error(f"{draft.path.name}: {error}")
+        return
+    st.dataframe([dict(zip(sheet.columns, row, strict=True)) for row in sheet.rows], hide_index=True)
+    st.write(
+        "This table is a workbook. To change it here, go on with a CSV copy; the workbook stays as it is."
+    )
+    st.button("Go on with a CSV copy", key=f"copy-{form.key}", on_click=_copy, args=(form, study, sheet))
+
+
+def _copy(form: SheetForm, study: Draft, sheet: Sheet) -> None:
+    Draft(study.study, study.study / form.file).change(sheet.text())
+    change(study, lambda text: with_value(text, (form.key,), form.file))
