@@ -41,7 +41,7 @@ class Day:
 
     def insert(self, j: int) -> bool:
         """Places job j at its earliest; whether there is a place."""
-        after, before = self._turn(j)
+        after, before = self.turn(j)
         for start, latest, end in self.visitors[j].spans():
             attempt = Insertion(self.visitors[j], self.days, max(start, after), latest, min(end, before))
             if max(start, after) <= latest and attempt.run():
@@ -61,7 +61,7 @@ class Day:
         for use, r, (start, end) in busy(self.core, j, self.starts[j], self.given[j]):
             self.days[r].add(start, end, j, watch=use.wants is Wants.WATCH)
 
-    def _turn(self, j: int) -> tuple[int, int]:
+    def turn(self, j: int) -> tuple[int, int]:
         """After and before which moments the other visits of the participant leave room."""
         ends = [self._end(a) for a, b in self.core.in_turn if b == j and self.starts[a] is not None]
         begins = [

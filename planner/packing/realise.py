@@ -104,6 +104,8 @@ def as_answer(problem: DayProblem, core: Core, grid: Grid, hint: Sequence[Placed
     given: list[tuple[int, ...] | None] = [None] * len(core.jobs)
     for placed in hint:
         j = numbers.get(key(placed))
+        if placed.date != problem.day:
+            return None
         plan = problem.plans[problem.visits[j].protocol] if j is not None else None
         if j is None or plan is None:
             continue

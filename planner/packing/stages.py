@@ -16,11 +16,13 @@ from planner.packing.progress import Progress, Report, Stop
 from planner.packing.search.lns import Effort, Hunt, search
 from planner.packing.search.one_more import one_more
 from planner.packing.solve import Limits, Proof, Run, run
+from planner.packing.spread import calmest
 from planner.schedule.model import Outcome, Stage
 
 SHARE = 0.6  # of the time left, for a stage that others follow
 WHOLE = {"placed": 0.2, "waiting_s": 0.25, "last_end_s": 0.35}  # of a stage's time, for the whole day at once
-ENOUGH_WHOLE_S = 3.0  # what the whole day at once has not found by then, pieces find sooner
+MANY = 8  # visits; of more than these pieces find sooner what the whole day at once finds late
+MANY_WHOLE_S = 3.0
 
 
 class Search:
@@ -72,13 +74,19 @@ class Search:
     def improve(self, name: str, more: int) -> None:
         """Goes through one stage; `more` say how many follow."""
         seconds = self.left_s * (SHARE if more else 1.0)
+        until = time.monotonic() + seconds
         bound = self._first_bound(name)
+        if name == "waiting_s" and all(stage.name == "placed" for stage in self.stages):
+            self.best = calmest(self.core, self.best, None if self.workers == 1 else 0.1 * seconds)
         if not self._is_reached(name, bound) and not (self.stop and self.stop()):
-            part = WHOLE[name] * seconds if self.core.visits() else 0.0
+            part = WHOLE[name] * seconds
+            if len(self.core.visits()) > MANY:
+                part = min(part, MANY_WHOLE_S)
             found = self._whole(name, part, bound)
             bound = self._take(name, found, bound)
             if not self._is_reached(name, bound) and found.proof is not Proof.IMPOSSIBLE:
-                self._pieces(name, max(0.05, seconds - part), bound)
+                left_s = seconds - part if self.workers == 1 else until - time.monotonic()
+                self._pieces(name, max(0.05, left_s), bound)
         reached = value(self.core, self.best, name)
         proven = self._is_reached(name, bound)
         outcome = Outcome.OPTIMAL if proven else Outcome.FEASIBLE
