@@ -12,7 +12,7 @@ from planner.packing.assign import Assigned, assign
 from planner.packing.budget import Budget
 from planner.packing.day import pack_day
 from planner.packing.hours import day_of, number_of
-from planner.packing.lanes import Lane, lane_study, lanes, signature
+from planner.packing.lanes import MOST_IN_A_LANE, Lane, lane_study, lanes, signature
 from planner.packing.places import Place, Places
 from planner.packing.problem import DayProblem, key
 from planner.packing.progress import Progress
@@ -102,9 +102,8 @@ class DaysPacker:
                 FIRST_TEMPLATE * whole if not number else (TEMPLATES * whole - spent) / (len(jobs) - number)
             )
             visits, tasks = fixed.get(day, ((), ()))
-            like = next(iter(known.values()), None)
             known[name] = self.maker.make(
-                lane, day, self._counts(lane, day, wanted[day]), visits, tasks, share, like
+                lane, day, self._counts(lane, day, wanted[day]), visits, tasks, share
             )
         return self._by_day(order, known, fixed)
 
@@ -153,11 +152,12 @@ class DaysPacker:
     def _counts(self, lane: Lane, day: date, kinds: Sequence[Type]) -> list[tuple[Type, int]]:
         """How many made-up visits of each type to ask for: no more than could ever fit, or are asked for."""
         asked = Counter(type_of(v) for v in self.visits_of.values())
-        bounds = Bounds(replace(lane_study(self.study, lane), asked=self.study.asked), self.plans)
+        own = replace(lane_study(self.study, lane), asked=self.study.asked, at_most_visits_a_day=None)
+        bounds = Bounds(own, self.plans)
         found = []
         for kind in kinds:
             who = len({v.participant for v in self.visits_of.values() if type_of(v) == kind})
-            found.append((kind, min(bounds.most(kind[0], day), who, asked[kind])))
+            found.append((kind, min(bounds.most(kind[0], day), who, asked[kind], MOST_IN_A_LANE)))
         return [(kind, count) for kind, count in found if count]
 
     def _fixed(self) -> dict[date, tuple[tuple[PlacedVisit, ...], tuple[RigTask, ...]]]:

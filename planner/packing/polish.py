@@ -9,6 +9,7 @@ from planner.packing.budget import Budget
 from planner.packing.day import pack_day
 from planner.packing.problem import key
 from planner.packing.progress import Progress
+from planner.packing.put_in import put_in
 from planner.packing.running import Running
 from planner.schedule.model import PlacedVisit
 from planner.schedule.values import visit_waiting_s
@@ -26,26 +27,29 @@ def fill(running: Running, budget: Budget) -> None:
         if any(key(v) not in running.visits for v in before):
             continue
         for day in running.days_for(visit)[:MOST_DAYS_TRIED]:
-            if budget.is_over or put_in(running, visit, day, min(ONE_TRY_S, budget.left_s), budget):
+            if budget.is_over or add(running, visit, day, min(ONE_TRY_S, budget.left_s), budget):
                 break
 
 
-def put_in(running: Running, visit: Visit, day: date, seconds: float, budget: Budget) -> bool:
+def add(running: Running, visit: Visit, day: date, seconds: float, budget: Budget) -> bool:
     """Places one visit on that day beside the others, none of which moves; False where that was not found."""
     problem = running.problem(day, [visit], frozen=running.on(day))
-    result = pack_day(
-        problem,
-        seconds=seconds,
-        stages=("placed", "waiting_s"),
-        workers=budget.workers,
-        seed=running.study.seed,
-        stop=budget.stop,
-    )
-    if result.not_placed or not result.visits:
-        return False
-    running.visits[key(visit)] = result.visits[0]
+    found = put_in(problem)
+    if found is None:
+        result = pack_day(
+            problem,
+            seconds=seconds,
+            stages=("placed",),
+            workers=budget.workers,
+            seed=running.study.seed,
+            stop=budget.stop,
+        )
+        if result.not_placed or not result.visits:
+            return False
+        found = result.visits[0], result.rig_tasks
+    running.visits[key(visit)] = found[0]
     tasks = running.tasks.get(day, ())
-    running.tasks[day] = (*tasks, *(task for task in result.rig_tasks if task not in tasks))
+    running.tasks[day] = (*tasks, *(task for task in found[1] if task not in tasks))
     return True
 
 

@@ -16,9 +16,12 @@ from planner.packing.day import pack_day
 from planner.packing.lanes import Lane, lane_study
 from planner.packing.problem import DayProblem, DayResult, key
 from planner.packing.progress import Stop
-from planner.schedule.model import Activity, Outcome, PlacedVisit, PlacedWatch, RigTask
+from planner.packing.put_in import put_in
+from planner.schedule.model import Activity, PlacedVisit, PlacedWatch, RigTask
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
+
+STAGES = ("placed", "waiting_s")
 
 Type = tuple[str, ClockRange | None]  # protocol, and when such a visit may start
 
@@ -64,7 +67,6 @@ class TemplateMaker:
         fixed: Sequence[PlacedVisit],
         fixed_tasks: Sequence[RigTask],
         seconds: float,
-        like: Template | None = None,
     ) -> Template:
         """As many of the first type as found, then of the next, around what is fixed."""
         until = time.monotonic() + seconds
@@ -73,17 +75,13 @@ class TemplateMaker:
         most: dict[Type, int] = {}
         for number, (kind, count) in enumerate(wanted):
             share = (until - time.monotonic()) * (0.7 if number == 0 and len(wanted) > 1 else 1.0)
-            result = bench.fill(kind, count, max(0.3, share), _hint(like, kind) if not slots else ())
+            result = bench.fill(kind, count, max(0.3, share))
             if number == 0 and not fixed and result.stages and result.stages[0].bound < count:
                 most[kind] = result.stages[0].bound
             slots += [{kind: visit} for visit in result.visits]
         for kind, _ in wanted:
             bench.also_take(kind, slots)
         return Template(day, lane, tuple(Slot(s) for s in slots), tuple(bench.tasks), most)
-
-
-def _hint(like: Template | None, kind: Type) -> tuple[PlacedVisit, ...]:
-    return tuple(slot.visits[kind] for slot in like.slots if kind in slot.visits) if like else ()
 
 
 class _Bench:
@@ -110,16 +108,14 @@ class _Bench:
         self.made[name] = (visit,)
         return visit
 
-    def _pack(
+    def _problem(
         self,
         visits: Sequence[Visit],
         frozen: Sequence[PlacedVisit],
-        seconds: float,
-        hint: Sequence[PlacedVisit] = (),
         windows: Mapping[tuple[str, str], tuple[Interval, ...]] | None = None,
-    ) -> DayResult:
+    ) -> DayProblem:
         study = replace(self.study, asked={**self.study.asked, **self.made})
-        problem = DayProblem(
+        return DayProblem(
             study,
             self.maker.plans,
             self.day,
@@ -129,24 +125,19 @@ class _Bench:
             start_windows=windows or {},
             guard_s=self.maker.guard_s,
         )
-        return pack_day(
-            problem,
+
+    def fill(self, kind: Type, count: int, seconds: float) -> DayResult:
+        """As many visits of that type as found beside what is there; they stay."""
+        first = len(self.made) + 1
+        visits = [self._visit(kind, f"slot-{first + n}") for n in range(count)]
+        result = pack_day(
+            self._problem(visits, self.fixed),
             seconds=seconds,
-            stages=("placed",),
-            hint=tuple(hint),
+            stages=STAGES,
             workers=self.maker.workers,
             seed=self.study.seed,
             stop=self.maker.stop,
         )
-
-    def fill(self, kind: Type, count: int, seconds: float, hint: Sequence[PlacedVisit]) -> DayResult:
-        """As many visits of that type as found beside what is there; they stay."""
-        first = len(self.made) + 1
-        visits = [self._visit(kind, f"slot-{first + n}") for n in range(count)]
-        renamed = [
-            replace(old, participant=visit.participant) for old, visit in zip(hint, visits, strict=False)
-        ]
-        result = self._pack(visits, self.fixed, seconds, renamed)
         self.fixed += result.visits
         known = list(self.tasks)
         self.tasks += [task for task in result.rig_tasks if task not in known]
@@ -161,15 +152,14 @@ class _Bench:
             others = [visit for visit in self.fixed if key(visit) not in own]
             spans = slot.values()
             start, end = max(v.start for v in spans), min(v.end for v in spans)
+            if start >= end:
+                continue
             visit = self._visit(kind, f"slot-{len(self.made) + 1}")
-            span = (Interval(start, later(end, -1)),)
-            if start < end:
-                result = self._pack([visit], others, 0.5, (), {key(visit): span})
-                inside = [v for v in result.visits if v.end <= end]
-                for found in inside or result.visits:
-                    slot[kind] = found
-                    self.fixed.append(found)
-                    self.tasks += [t for t in result.rig_tasks if t not in self.tasks]
+            window = {key(visit): (Interval(start, later(end, -1)),)}
+            if found := put_in(self._problem([visit], others, window)):
+                slot[kind] = found[0]
+                self.fixed.append(found[0])
+                self.tasks += [task for task in found[1] if task not in self.tasks]
 
 
 def moved(visit: PlacedVisit, day: date, names: Mapping[str, str], real: Visit) -> PlacedVisit:
@@ -219,8 +209,3 @@ def names_between(old: Lane, new: Lane) -> Mapping[str, str]:
 def rigs_used(visits: Iterable[PlacedVisit]) -> frozenset[str]:
     """The rigs that these visits use."""
     return frozenset(rig for visit in visits for activity in visit.activities for rig in activity.rigs)
-
-
-def is_sure(result: DayResult) -> bool:
-    """Whether what was asked for is proven impossible."""
-    return result.status is Outcome.IMPOSSIBLE
