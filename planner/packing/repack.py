@@ -2,14 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import time
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime, timedelta
 
+from planner.clock import Interval
+from planner.packing.problem import key
+from planner.packing.repack_day import MendedDay, mend_day
+from planner.packing.repack_elsewhere import offer_days
+from planner.packing.repack_facts import Facts, facts, visit_meant
+from planner.packing.repack_study import with_troubles
+from planner.packing.running import Running
+from planner.packing.solve import SOLVER
 from planner.packing.troubles import Troubles
-from planner.schedule.model import Schedule
-from planner.study.model import Study
+from planner.schedule.changes import ENDED_EARLY, WAITS_LONGER, WINDOW_MISSED, changes
+from planner.schedule.model import (
+    Change,
+    NotPlaced,
+    Outcome,
+    PlacedVisit,
+    Reason,
+    RigTask,
+    Schedule,
+    Stage,
+)
+from planner.schedule.values import asked_visit
+from planner.schedule.verify import verify
+from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
+
+NAMED = (WINDOW_MISSED, ENDED_EARLY, WAITS_LONGER)
+SHARE_OF_DAY = 0.75  # of the time, for the running day; the rest is for other days
+STAGES = ("windows_missed", "participants_touched", "blocks_changed", "shift_s")
 
 
 def repack(
@@ -24,9 +49,174 @@ def repack(
     """The plan's next version, which holds with these troubles and differs from it least.
 
     What the plan starts before `now` has begun and stays exactly, save what waits for something that
-    has not ended. Fewest participants are touched, then fewest blocks, then by the smallest shifts.
+    has not ended. Lost visits come first, then missed windows, participants touched, blocks changed
+    and seconds moved, each as few as can be and with its bound in `stages`. What can no longer be kept
+    is named in `changes`; with nothing wrong the visits are the same. Raises FaultyInput where a
+    trouble contradicts the plan, as an end before its start.
     """
-    changed = replace(schedule, version=schedule.version + 1, replaces=schedule.version, changes=())
-    if troubles.are_none:
-        return changed
-    raise NotImplementedError
+    began = time.monotonic()
+    mender = _Mender(study, plans, schedule, now, troubles)
+    if not troubles.are_none:
+        mender.mend(began, seconds)
+    return mender.schedule()
+
+
+class _Mender:
+    """The plan in the making, day by day."""
+
+    def __init__(
+        self,
+        study: Study,
+        plans: Mapping[str, VisitPlan],
+        schedule: Schedule,
+        now: datetime,
+        troubles: Troubles,
+    ) -> None:
+        self.study, self.plans, self.before = study, plans, schedule
+        self.now, self.troubles = now, troubles
+        self.away = list(self._away())
+        tasks: dict[date, tuple[RigTask, ...]] = {}
+        for task in schedule.rig_tasks:
+            tasks[task.start.date()] = (*tasks.get(task.start.date(), ()), task)
+        visits = {key(v): v for v in schedule.visits if v not in self.away}
+        self.running = Running(with_troubles(study, now, troubles), plans, visits, tasks)
+        self.days: dict[date, MendedDay] = {}
+        self.left: list[NotPlaced] = []
+        self.reasons: list[Reason] = []
+
+    def _away(self) -> Iterator[PlacedVisit]:
+        for participant in dict.fromkeys(self.troubles.cancelled):
+            if (visit := visit_meant(self.before, participant, self.now)) is not None:
+                yield visit
+
+    def mend(self, began: float, seconds: float) -> None:
+        """Each day with a trouble, then other days for what lost its place."""
+        lost: list[tuple[Visit, date, str]] = []
+        for visit in self.away:
+            if (asked := asked_visit(visit, self.study)) is not None:
+                lost.append((asked, visit.date, f"cancelled on {visit.date}"))
+        days = list(self._days())
+        for number, day in enumerate(days, start=1):
+            known = facts(self.study, self.plans, self.before, day, self.now, self.troubles, self.away)
+            self.reasons += _reasons(known)
+            mended = mend_day(
+                self.running,
+                known,
+                self.running.tasks.get(day, ()),
+                began + SHARE_OF_DAY * seconds * number / len(days),
+            )
+            self._take(day, mended)
+            lost += [(visit, day, f"it has no place left on {day}") for visit in mended.lost]
+        for one, day, why in lost:
+            self._offer(one, max(day, self.now.date()), why, began + seconds)
+
+    def _days(self) -> Iterator[date]:
+        """Dates from today on that a trouble speaks of and that have visits."""
+        told = {self.now.date()}
+        for participant in {*self.troubles.late, *(who for who, _ in self.troubles.ended)}:
+            if (visit := visit_meant(self.before, participant, self.now)) is not None:
+                told.add(visit.date)
+        for _, start, end in (*self.troubles.out_of_use, *self.troubles.absent):
+            span = (end.date() - start.date()).days
+            told |= {start.date() + timedelta(days=n) for n in range(min(span, 3660) + 1)}
+        yield from (day for day in self.before.dates if day in told and day >= self.now.date())
+
+    def _take(self, day: date, mended: MendedDay) -> None:
+        for visit in [v for v in self.running.visits.values() if v.date == day]:
+            del self.running.visits[key(visit)]
+        self.running.visits.update({key(visit): visit for visit in mended.visits})
+        self.running.tasks[day] = mended.tasks
+        self.days[day] = mended
+        if not mended.is_mended:
+            words = f"no way was found to mend {day} with these troubles: it stands as it was planned"
+            self.reasons.append(Reason(words))
+
+    def _offer(self, visit: Visit, after: date, why: str, until: float) -> None:
+        found = offer_days(self.running, visit, after, why, until)
+        self.running.visits.update({key(placed): placed for placed in found.visits})
+        for task in found.tasks:
+            on = task.start.date()
+            self.running.tasks[on] = (*self.running.tasks.get(on, ()), task)
+        self.left += found.not_placed
+
+    def schedule(self) -> Schedule:
+        """The mended plan with its changes, after the judge has looked at it."""
+        visits = sorted(self.running.visits.values(), key=lambda v: (v.start.timestamp(), v.participant))
+        tasks = [task for day in sorted(self.running.tasks) for task in self.running.tasks[day]]
+        same = set(map(id, visits)) == set(map(id, self.before.visits)) and not self.left
+        made = replace(
+            self.before,
+            version=self.before.version + 1,
+            replaces=self.before.version,
+            made=self.now,
+            visits=self.before.visits if same else tuple(visits),
+            rig_tasks=tuple(tasks),
+            not_placed=(*self.before.not_placed, *self.left),
+            reasons=tuple(self.reasons) if self.reasons else self.before.reasons,
+            solver=SOLVER,
+        )
+        found = changes(self.before, made)
+        named = [change for day in self.days.values() for change in day.named]
+        made = replace(made, changes=(*self._still_named(named), *found, *named))
+        if found or named:
+            made = replace(made, status=Outcome.FEASIBLE, stages=tuple(self._stages(made)))
+        return self._judged(made)
+
+    def _still_named(self, named: list[Change]) -> Iterator[Change]:
+        """What the plan before named as not kept, and this one does not name anew."""
+        again = {(c.participant, c.visit, c.kind, c.step, c.at_s) for c in named}
+        for one in self.before.changes:
+            gone = one.kind == "dropped" and one.step is not None
+            if (one.kind in NAMED or gone) and (
+                (one.participant, one.visit, one.kind, one.step, one.at_s) not in again
+            ):
+                yield one
+
+    def _stages(self, made: Schedule) -> Iterator[Stage]:
+        yield _stage("placed", made.placed, made.asked)
+        for name in STAGES:
+            its = [day for day in self.days.values() if day.values and day.bounds]
+            value = sum(day.values[name] for day in its if day.values)
+            bound = sum(day.bounds[name] for day in its if day.bounds)
+            yield _stage(name, value, bound)
+
+    def _judged(self, made: Schedule) -> Schedule:
+        """The plan, if it breaks no rule that the plan before kept; else that one again, and why."""
+        before = {
+            (b.rule, b.participant, b.visit) for b in verify(self.before, self.study, self.plans).broken
+        }
+        broken = [
+            one
+            for one in verify(made, self.study, self.plans).broken
+            if (one.rule, one.participant, one.visit) not in before
+        ]
+        if not broken:
+            return made
+        words = "; ".join(one.message for one in broken[:5])
+        reason = Reason(f"the mended plan was refused, and the plan stands as it was: {words}")
+        return replace(
+            self.before,
+            version=made.version,
+            replaces=made.replaces,
+            made=self.now,
+            reasons=(*self.before.reasons, reason),
+            changes=tuple(self._still_named([])),
+        )
+
+
+def _stage(name: str, value: int, bound: int) -> Stage:
+    return Stage(name, value, bound, Outcome.OPTIMAL if value == bound else Outcome.FEASIBLE)
+
+
+def _reasons(known: Facts) -> Iterator[Reason]:
+    """Whom begun work still needs although they are away: it stays, and somebody must know."""
+    for name, start, end in known.troubles.absent:
+        away = Interval(max(start, known.now, key=datetime.timestamp), end)
+        for standing in known.standings:
+            for i in sorted(standing.begun):
+                activity = standing.by_index[i]
+                runs = Interval(activity.start, standing.end(i))
+                if name in activity.staff.values() and runs.meets(away):
+                    who = f"{standing.placed.participant}, {standing.placed.file_id}: {activity.step}"
+                    words = f"has begun with {name} and lasts until {runs.end:%H:%M}: it stays as it was"
+                    yield Reason(f"{who} {words}; somebody must take over")
