@@ -8,6 +8,7 @@ from pathlib import Path
 import streamlit as st
 
 from planner.faults import FaultyInput
+from planner.pages.remember import remember
 from planner.record.access import Actor, Right, Role, known_as, read_grants, refuse_unless
 from planner.record.store import open_recorded
 from planner.record.troubles import RecordTrouble
@@ -31,7 +32,7 @@ def actor(study: Study) -> Actor | None:
     Where sign-in is asked and the person is not signed in, or not known here, the page ends.
     """
     if sign_in_is_asked():
-        return _signed_in(study)
+        return gate(study.folder)
     code = st.session_state.get(PICKED)
     return Actor(code, Role.COORDINATOR) if code in {person.id for person in study.people} else None
 
@@ -41,6 +42,7 @@ def pick(study: Study) -> Actor | None:
     known = actor(study)
     if known and known.how == "signed in":
         st.write(f"**{known.code}**, {known.role}")
+        st.button("Sign out", on_click=st.logout, key="access-leave")
         return known
     st.selectbox(
         "Who records?",
@@ -51,17 +53,21 @@ def pick(study: Study) -> Actor | None:
         persist_state="session",
         help="A code that is picked proves nothing: the record says so beside every line.",
     )
+    remember(PICKED, {person.id for person in study.people})
     return actor(study)
 
 
-def _signed_in(study: Study) -> Actor:
-    if not st.user.is_logged_in:
+def gate(folder: Path) -> Actor | None:
+    """Who is signed in; None where nobody needs to be. Who is not, or is not known here, sees no page."""
+    if not sign_in_is_asked():
+        return None
+    if not st.user.get("is_logged_in", False):
         st.write("This study is open to people who are signed in.")
         st.button("Sign in", on_click=st.login, type="primary", key="access-sign-in")
         st.stop()
     issuer, subject = str(st.user.get("iss", "")), str(st.user.get("sub", ""))
     try:
-        known = known_as(read_grants(_table(study)), issuer, subject)
+        known = known_as(read_grants(_table(folder)), issuer, subject)
     except FaultyInput as error:
         st.error(f"The table of who may do what cannot be read. {error.faults[0].message}")
         st.stop()
@@ -73,9 +79,9 @@ def _signed_in(study: Study) -> Actor:
     return known
 
 
-def _table(study: Study) -> Path:
+def _table(folder: Path) -> Path:
     named = os.environ.get(GRANTS)
-    return Path(named) if named else study.folder / ".testday" / "access.csv"
+    return Path(named) if named else folder / ".testday" / "access.csv"
 
 
 def may(study: Study, right: Right) -> bool:
@@ -83,11 +89,12 @@ def may(study: Study, right: Right) -> bool:
 
     Where nobody signs in, this machine's user may do everything: whoever sits at it.
     """
-    if not sign_in_is_asked():
+    person = gate(study.folder)
+    if person is None:
         return True
     try:
         with open_recorded(study) as store:
-            refuse_unless(store, _signed_in(study), right)
+            refuse_unless(store, person, right)
     except RecordTrouble as trouble:
         st.error(trouble.message)
         return False

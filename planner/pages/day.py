@@ -12,7 +12,7 @@ from planner.pages.day_column import show_column
 from planner.pages.day_dry_run import play, show_dry_run
 from planner.pages.day_notes import show_correction, show_notes
 from planner.pages.day_now import show_now
-from planner.pages.day_pad import show_pad
+from planner.pages.day_pad import record_tap, show_pad
 from planner.pages.day_readings import show_readings
 from planner.pages.day_replan import show_replan, show_sheets
 from planner.pages.day_scene import Scene, acting, open_day
@@ -23,6 +23,7 @@ from planner.record.troubles import RecordTrouble
 
 def _visit(scene: Scene) -> None:
     """The visit in hand as one column."""
+    record_tap(scene)
     shown = scene.look()
     part = acting(shown)
     seen = (scene.number, shown.mark, shown.current, part.index if part else None)

@@ -17,7 +17,7 @@ from planner.timing.plan import Kind
 
 SAFETY = "A participant who is unwell comes before any time."
 READY = "may start when the participant is ready"
-SHAPES = {"early": "◁ early", "due": "[ ] due", "late": "▷ late"}  # by shape and word, never by colour
+SHAPES = {"early": "◁", "due": "[ ]", "late": "▷"}  # with the word beside it, never by colour
 
 
 class Count(NamedTuple):
@@ -58,6 +58,8 @@ def _now_words(shown: VisitNow, part: Part | None) -> str:
         return "all parts of this visit are done."
     if shown.current is not None and shown.parts[shown.current].activity.kind is Kind.REST:
         return f"{shown.parts[shown.current].title}, then {_title(part)}"
+    if shown.around is not None and part.status is Status.TO_COME:
+        return f"{shown.parts[shown.around].title}, then {_title(part)}"
     return _title(part)
 
 
@@ -128,10 +130,16 @@ def _facts(shown: VisitNow, part: Part) -> str:
             f"Effort {part.next_effort} {READY}." if over else f"Rest until {part.rest_ends:%H:%M:%S}."
         )
     if part.due and part.status is Status.TO_COME:
-        lines.append(f"**{text(SHAPES[part.due.word(shown.now)])}**: {text(part.due.words(shown.now))}")
+        lines.append(_due_words(part.due, shown.now))
     if shown.not_now:
         lines.append(f"Not now, said at {shown.not_now:%H:%M:%S}. Go on when the participant is ready.")
     return "  \n".join(lines)
+
+
+def _due_words(due: Due, now: datetime) -> str:
+    """Early, due or late by shape and word, then the times to keep."""
+    word, _, times = due.words(now).partition("; ")
+    return f"**{text(SHAPES[word])} {word}**: {text(times)}"
 
 
 def _show_next(scene: Scene, shown: VisitNow, part: Part | None) -> None:
@@ -146,8 +154,7 @@ def _show_next(scene: Scene, shown: VisitNow, part: Part | None) -> None:
     if due is not None and due.due is not None and due.index != part.index:
         left = seconds_between(shown.now, due.due.at)
         way = f"in {clock_words(left)}" if left >= 0 else f"{clock_words(-left)} ago"
-        words = f"{text(due.title)} {way}. {due.due.words(shown.now)}"
-        st.markdown(f"**Next due: {text(SHAPES[due.due.word(shown.now)])}** {words}")
+        st.markdown(f"**Next due: {text(due.title)} {way}.** {_due_words(due.due, shown.now)}")
     for risk in shown.at_risk:
         st.warning(f"At risk: {text(risk.words)} {risk.keep_first}")
     _exercise_to_come(scene, shown)

@@ -7,14 +7,14 @@ import streamlit as st
 from planner.pages import access
 from planner.pages.day_deeds import last_words, take_back, tap
 from planner.pages.day_scene import Scene, open_day, text
-from planner.pages.touch import Key, pad
+from planner.pages.touch import Key, pad, tapped
 from planner.record.access import Right
 from planner.record.actions import Deed
 from planner.record.live import VisitNow
 from planner.record.parts import Part, Status
 from planner.timing.plan import Kind
 
-SAID = "day-said"
+SAID, PAD = "day-said", "day-pad"
 
 
 def keys(shown: VisitNow, part: Part) -> tuple[tuple[Key, ...], tuple[Key, ...]]:
@@ -74,16 +74,20 @@ def _done_key(shown: VisitNow, part: Part) -> Key | None:
     return _key(shown, "end", "Done", part, enabled=part.ended is None, kind=kind)
 
 
+def record_tap(scene: Scene) -> None:
+    """What was tapped is recorded before the page is shown again."""
+    said = tapped(PAD)
+    if said is not None and scene.hand.by and access.may(scene.study, Right.RECORD):
+        _keep(tap(scene, said))
+
+
 def show_pad(scene: Scene, shown: VisitNow, part: Part | None) -> None:
-    """The buttons; what is tapped is recorded before the page is shown again."""
+    """The buttons, what became of the last tap, and taking it back."""
     _said()
     if not scene.hand.by:
         st.info("Choose your staff code above, then record.")
     elif part is not None and not shown.stopped:
-        tapped = pad(keys(shown, part), key="day-pad")
-        if tapped is not None and access.may(scene.study, Right.RECORD):
-            _keep(tap(scene, tapped))
-            st.rerun()
+        pad(keys(shown, part), key=PAD)
     _undo(scene, shown)
 
 

@@ -6,7 +6,8 @@ from pathlib import Path
 
 import streamlit as st
 
-from planner.pages.common import footer, study_mark
+from planner.pages.access import gate
+from planner.pages.common import footer, study_folder, study_mark
 
 HERE = Path(__file__).parent
 PAGES = (
@@ -28,6 +29,7 @@ def run() -> None:
         for file, title in PAGES
     ]
     chosen = st.navigation(pages, position="top")
+    gate(study_folder())
     study_mark()
     chosen.run()
     footer()

@@ -138,11 +138,22 @@ class Key:
     kind: str = ""  # `next`: what comes next; `safety`
 
 
-def pad(rows: Sequence[Sequence[Key]], key: str) -> dict[str, Any] | None:
-    """The buttons; what was tapped, with the device's clock in `device`, or None."""
+def pad(rows: Sequence[Sequence[Key]], key: str) -> None:
+    """The buttons; what is tapped on them waits for `tapped`."""
     shown = {"rows": [[asdict(one) for one in row] for row in rows]}
-    result = _pad(key=key, data=shown, on_tap_change=lambda: None)
-    return result.tap if isinstance(result.tap, dict) else None
+
+    def keep() -> None:
+        tapped = st.session_state[key].get("tap")
+        if isinstance(tapped, dict):
+            st.session_state[f"{key}-tapped"] = tapped
+
+    _pad(key=key, data=shown, on_tap_change=keep)
+
+
+def tapped(key: str) -> dict[str, Any] | None:
+    """What was tapped on that pad since the page was shown, with the device's clock in `device`."""
+    said = st.session_state.pop(f"{key}-tapped", None)
+    return said if isinstance(said, dict) else None
 
 
 def figure(

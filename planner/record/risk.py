@@ -29,10 +29,12 @@ class Risk:
 def risks(plan: VisitPlan, parts: Sequence[Part], now: datetime) -> tuple[Risk, ...]:
     """The windows ahead that may be missed, in order; only those whose anchor is recorded can be judged."""
     found = []
-    least_s = usual_s = 0  # from now until the participant is free for the next part
+    until_free = {False: (0, 0), True: (0, 0)}  # from now, at least and as planned; True: inside a bout
     for part in parts:
         if part.status in (Status.DONE, Status.PASSED):
             continue
+        is_inside = part.activity.inside is not None
+        least_s, usual_s = until_free[is_inside]
         if part.due and part.status is Status.TO_COME:
             prepare_s = part.activity.prepare_s
             left_s = seconds_between(now, part.due.not_after) - prepare_s
@@ -40,9 +42,8 @@ def risks(plan: VisitPlan, parts: Sequence[Part], now: datetime) -> tuple[Risk, 
                 found.append(_risk(plan, part, usual_s - left_s, least_s > left_s or left_s < 0))
             open_s = seconds_between(now, part.due.at) - prepare_s
             least_s, usual_s = max(least_s, open_s), max(usual_s, open_s)
-        if part.activity.inside is None:
-            more = left_s_of(plan, part, now)
-            least_s, usual_s = least_s + more[0], usual_s + more[1]
+        more = left_s_of(plan, part, now)
+        until_free[is_inside] = (least_s + more[0], usual_s + more[1])
     return tuple(found)
 
 

@@ -2,7 +2,7 @@
 
 import pytest
 
-from planner.study.privacy import looks_like
+from planner.study.privacy import looks_like, speaks_of
 
 
 @pytest.mark.parametrize(
@@ -41,3 +41,19 @@ def test_a_list_of_names_is_told_of_ten_times_at_most(folder):
     names = "\n".join(f"Anna{'abcdefghijklmnopqrstuvwxyz'[i]}" for i in range(26))
     folder.write("participants.csv", f"participant\nROW-02\n{names}\n")
     assert len([one for one in folder.study().warnings if one.code == "personal"]) == 10
+
+
+@pytest.mark.parametrize(
+    ("note", "what"),
+    [
+        ("coughed once, drank water", None),
+        ("effort 3 leaked, mouthpiece changed at 09:42", None),
+        ("told Anna Example to wait", "a name"),
+        ("called Dr. Example", "a name"),
+        ("born in May", "a name"),
+        ("date of birth 1985-12-03", "a birth date"),
+        ("write to anna@example.org", "an address"),
+    ],
+)
+def test_what_a_note_speaks_of(note, what):
+    assert speaks_of(note) == what
