@@ -154,7 +154,7 @@ def _put(node: Node, path: KeyPath, value: Node, before: str) -> Node:
     if not path:
         return value
     part = str(path[0])
-    if isinstance(node, str | list) and part in _SHORT.get(before, ()):
+    if isinstance(node, str | list) and before in _SHORT:
         node = dict.fromkeys(_SHORT[before] if before == "efforts" else _SHORT[before][:1], node)
     found = dict(node) if isinstance(node, dict) else {}
     inner = _put(found.get(part), path[1:], value, part)
