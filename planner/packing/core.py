@@ -26,11 +26,15 @@ class Gap(NamedTuple):
 
 
 class Window(NamedTuple):
-    """The target distance between the starts of two activities; the gap of the same two bounds it."""
+    """The target distance between the starts of two activities; the gap of the same two bounds it.
+
+    `block` is the one of the two whose beginning must not be late.
+    """
 
     earlier: int
     later: int
     target: int
+    block: int = -1
 
 
 class Wants(Enum):

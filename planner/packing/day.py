@@ -10,10 +10,12 @@ from planner.packing.pools import pool
 from planner.packing.problem import DayProblem, DayResult
 from planner.packing.progress import Report, Stop
 from planner.packing.realise import as_answer, placed_visits, rig_tasks
+from planner.packing.search.loosen import loosen, spare, tighten
 from planner.packing.solve import SOLVER
 from planner.packing.stages import Search
 from planner.packing.translate import translate
-from planner.schedule.model import Outcome, PlacedVisit
+from planner.schedule.model import Outcome, PlacedVisit, Stage
+from planner.schedule.values import MOST_SPARE_S
 
 STAGES = ("placed", "waiting_s", "last_end_s", "spare_s")
 
@@ -43,10 +45,22 @@ def pack_day(
     search.require()
     known_stages = [name for name in stages if name in AIMS]
     for number, name in enumerate(known_stages):
+        if name == "last_end_s":
+            kept = [stage.name for stage in search.stages]
+            best = tighten(
+                core, pools.part(search.best), kept, seconds=min(1.0, search.left_s / 4), seed=seed
+            )
+            search.best = pools.join(best)
         search.improve(name, more=len(known_stages) - number - 1)
     best = pools.part(search.best)
-    left = tuple(v for n, v in enumerate(problem.visits) if best.starts[n] is None)
     done = search.finished()
+    if "spare_s" in stages:
+        cap = grid.down(MOST_SPARE_S)
+        reached = [stage.name for stage in done]
+        best = loosen(core, best, cap, reached, seconds=min(2.0, search.left_s + 0.2), seed=seed)
+        search.best = pools.join(best)
+        done = (*search.finished(), _spare_stage(spare(core, best, cap) * grid.step_s, cap * grid.step_s))
+    left = tuple(v for n, v in enumerate(problem.visits) if best.starts[n] is None)
     proven = bool(done) and all(stage.status is Outcome.OPTIMAL for stage in done)
     return DayResult(
         visits=placed_visits(problem, core, grid, best),
@@ -59,6 +73,11 @@ def pack_day(
         first_s=search.first_s,
         solver=SOLVER,
     )
+
+
+def _spare_stage(reached: int, cap: int) -> Stage:
+    """More than the cap is worth nothing; below it nothing is proven, for turns are kept as they are."""
+    return Stage("spare_s", reached, cap, Outcome.OPTIMAL if reached == cap else Outcome.FEASIBLE)
 
 
 def _status(proven: bool, impossible: bool) -> Outcome:

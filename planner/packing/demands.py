@@ -18,10 +18,13 @@ def gaps(plan: VisitPlan, grid: Grid) -> tuple[Gap, ...]:
 
 def windows(plan: VisitPlan, grid: Grid) -> tuple[Window, ...]:
     """The time points, each with its target between two starts, in steps."""
-    return tuple(
-        Window(link.earlier.activity, link.later.activity, grid.up((link.target_s or 0) - _shift(plan, link)))
-        for link in plan.windows
-    )
+    return tuple(_window(plan, link, grid) for link in plan.windows)
+
+
+def _window(plan: VisitPlan, link: Link, grid: Grid) -> Window:
+    block = link.later if link.later.moment is not Moment.START else link.earlier
+    target = grid.up((link.target_s or 0) - _shift(plan, link))
+    return Window(link.earlier.activity, link.later.activity, target, block.activity)
 
 
 def _gap(plan: VisitPlan, link: Link, grid: Grid) -> Gap:

@@ -68,7 +68,16 @@ def broken(problem: DayProblem, result: DayResult) -> int:
     made = next(iter(study.open.values()))[0].start
     asked = len(problem.visits)
     schedule = Schedule(
-        study.name, 1, None, study.fingerprint, made, Outcome.FEASIBLE, asked, (), result.visits, result.rig_tasks
+        study.name,
+        1,
+        None,
+        study.fingerprint,
+        made,
+        Outcome.FEASIBLE,
+        asked,
+        (),
+        result.visits,
+        result.rig_tasks,
     )
     verdict = verify(schedule, study, problem.plans)
     return sum(one.rule != "all-asked" for one in verdict.broken)
@@ -101,7 +110,9 @@ def main() -> None:
     parser.add_argument("--seeds", type=int, default=5)
     parser.add_argument("--only", default="")
     asked = parser.parse_args()
-    print("| day, stage, limit | values by seed | bounds | first plan, latest | time: median (spread) | broken |")
+    print(
+        "| day, stage, limit | values by seed | bounds | first plan, latest | time: median (spread) | broken |"
+    )
     print("|---|---|---|---|---|---|")
     for bar in BARS:
         if asked.only in f"{bar.day} {bar.stages[-1]} {bar.seconds:g} {'rigid' if bar.rigid else ''}":
