@@ -1,0 +1,80 @@
+"""Calm first plans: visits that begin at even distances, each where it has to wait the least.
+
+The tightest plan makes everybody wait for everybody. A plan with room between the visits is a far better
+beginning for the stage that makes waiting small.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Iterator
+
+from planner.packing.core import Answer, Core, Job
+from planner.packing.greedy import Day
+from planner.packing.insertion import Insertion, Visitor
+from planner.packing.objective import value
+
+SPACINGS = 14  # distances between the visits that are tried
+OFFSETS = 16  # starts that are tried for each visit
+LATER = 0.3  # what a step of a later start counts, against a step of waiting
+
+
+def calmest(core: Core, best: Answer, seconds: float | None) -> Answer:
+    """The plan with the least waiting of those that place as many visits as `best`, or `best` itself.
+
+    `seconds` None: all spacings are tried, whatever time they take.
+    """
+    until = time.monotonic() + (seconds if seconds is not None else 3600.0)
+    visitors = [Visitor(core, j) for j in range(len(core.jobs))]
+    musts = [j for j in core.visits() if core.jobs[j].must]
+    waits = value(core, best, "waiting_s")
+    for spacing in _spacings(core):
+        if time.monotonic() > until:
+            break
+        found = _spread(core, visitors, spacing)
+        if found.placed(core) < best.placed(core) or any(found.starts[j] is None for j in musts):
+            continue
+        if (reached := value(core, found, "waiting_s")) < waits or found.placed(core) > best.placed(core):
+            best, waits = found, reached
+    return best
+
+
+def _spacings(core: Core) -> Iterator[int]:
+    """Distances between visits, the widest first: from the whole day shared out evenly down to none."""
+    visits = core.visits()
+    longest = max((core.jobs[j].alone for j in visits), default=0)
+    widest = 1.3 * max(0, core.horizon - longest) / max(1, len(visits) - 1)
+    for number in range(SPACINGS, 0, -1):
+        yield int(widest * number / SPACINGS)
+
+
+def _spread(core: Core, visitors: list[Visitor], spacing: int) -> Answer:
+    """Visits in order of their time, the k-th not before k spacings."""
+    day = Day(core, visitors)
+    day.prepare_rigs()
+    spans = {j: visitors[j].spans() for j in core.visits()}
+    order = sorted((j for j in spans if spans[j]), key=lambda j: (spans[j][-1][1], spans[j][0][0], j))
+    for number, j in enumerate(order):
+        tried = list(_tries(core, day, j, number * spacing))
+        if tried:
+            _, _, attempt = min(tried, key=lambda one: one[:2])
+            day.put(j, attempt)
+    return day.answer()
+
+
+def _tries(core: Core, day: Day, j: int, base: int) -> Iterator[tuple[float, int, Insertion]]:
+    """Places of a visit from `base` on, with what each costs."""
+    job, (after, before) = core.jobs[j], day.turn(j)
+    step = max(1, job.alone // 30)
+    for start, latest, end in day.visitors[j].spans():
+        begin = max(start, base, after)
+        for moment in range(begin, min(latest, begin + OFFSETS * step) + 1, step):
+            attempt = Insertion(day.visitors[j], day.days, moment, latest, min(end, before))
+            if attempt.run():
+                first = attempt.starts[job.first]
+                yield _waits(job, attempt.starts) + LATER * (first - begin), first, attempt
+
+
+def _waits(job: Job, starts: list[int]) -> int:
+    length = starts[job.last] + job.lengths[job.last] - starts[job.first]
+    return length - job.alone + 2 * sum(abs(starts[w.later] - starts[w.earlier] - w.target) for w in job.windows)
