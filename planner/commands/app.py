@@ -25,7 +25,7 @@ def open_app(folder: Path, port: int | None, browser: bool) -> None:
     chosen = port or _free_port()
     say(f"Opening {study.name} at http://127.0.0.1:{chosen} (stop with Ctrl-C)")
     environment = os.environ | {"TESTDAY_STUDY": str(study)}
-    os.execve(sys.executable, _streamlit(chosen, browser), environment)
+    os.execve(sys.executable, server_words(chosen, browser=browser), environment)
 
 
 def _free_port() -> int:
@@ -35,7 +35,7 @@ def _free_port() -> int:
         return int(probe.getsockname()[1])
 
 
-def _streamlit(port: int, browser: bool) -> list[str]:
+def server_words(port: int, *, browser: bool) -> list[str]:
     """The server's command line: this machine only, no statistics sent, our theme."""
     here = Path(__file__).parents[1] / "pages"
     return [
@@ -50,6 +50,7 @@ def _streamlit(port: int, browser: bool) -> list[str]:
         "--browser.gatherUsageStats=false",
         "--client.toolbarMode=viewer",
         "--server.fileWatcherType=none",
+        f"--theme.base={here / 'theme.toml'}",
     ]
 
 

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import signal
 import threading
 from collections.abc import Callable
+from dataclasses import asdict
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -66,6 +68,7 @@ seconds_option = click.option(
 @click.option(
     "--workers", type=click.IntRange(1, 64), default=2, show_default=True, help="1: the same plan every time."
 )
+@click.option("--progress-json", is_flag=True, help="Progress as JSON, a line each, for programs.")
 @as_json
 @in_plain_words
 def pack(
@@ -78,6 +81,7 @@ def pack(
     use_learned: bool,
     wants_capacity: bool,
     workers: int,
+    progress_json: bool,
     as_json: bool,
 ) -> None:
     """Pack visits onto days, rigs and staff; proven where it says so."""
@@ -86,6 +90,7 @@ def pack(
         raise click.UsageError("--day and --plan go together")
     study = the_study(folder)
     plans = _plans(study, use_learned)
+    tell = _tell_program if progress_json else _tell
     if wants_capacity:
         return _capacity(study, plans, seconds, as_json)
     if day is not None:
@@ -93,7 +98,7 @@ def pack(
 
         before = the_plan(study, plan_path)
         schedule = pack_one_day(
-            study, plans, before, day, seconds=seconds, now=_now(study), progress=_tell, stop=asked_to_stop()
+            study, plans, before, day, seconds=seconds, now=_now(study), progress=tell, stop=asked_to_stop()
         )
     elif on_time:
         from planner.packing.on_time import pack_on_time
@@ -111,7 +116,8 @@ def pack(
             seconds=seconds,
             now=_now(study),
             version=_next(study),
-            progress=_tell,
+            progress=tell,
+            stop=asked_to_stop(),
             workers=workers,
         )
     hand_over(schedule, out, as_json)
@@ -254,6 +260,11 @@ def _tell(progress: Progress) -> None:
     """One line of progress on standard error."""
     left = f"{progress.left_s:.0f} s left"
     say(f"{progress.stage}: {progress.placed} placed, best {progress.best}, at best {progress.bound}, {left}")
+
+
+def _tell_program(progress: Progress) -> None:
+    """The same as one JSON document on a line."""
+    say(json.dumps(asdict(progress)))
 
 
 def _capacity(study: Study, plans: Mapping[str, VisitPlan], seconds: float, json_wanted: bool) -> None:

@@ -1,0 +1,142 @@
+"""What this page writes: visits fixed and days left out, at once and whole, with a way back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date
+from pathlib import Path
+
+import streamlit as st
+
+from planner.documents.shown import date_words
+from planner.files.drafts import Draft, text_in, write_text
+from planner.files.marks import CannotEdit
+from planner.pages import access
+from planner.record.access import Right
+from planner.study.fixing import (
+    HEADER,
+    TABLE,
+    named_table,
+    names_table,
+    with_closed,
+    with_fixed,
+    without_fixed,
+)
+from planner.study.model import Study, Wish
+
+UNDO = "schedule-written"  # files of the last changes, newest last
+
+
+def fix(study: Study, row: Mapping[str, str]) -> None:
+    """Put that row into the table of fixed visits; study.yaml names the table from then on."""
+    if not any(row[name] for name in ("date", "start", "rig", "person")):
+        st.warning("Nothing is ticked or chosen, so nothing was fixed.")
+        return
+    table = _table(study.folder)
+    if table is None:
+        return
+    if not table.exists():
+        write_text(table, HEADER)
+    changes = [(table, with_fixed(text_in(table), row))]
+    changes += _naming(study.folder, table)
+    _write(study, changes)
+
+
+def let_go(study: Study, wish: Wish) -> None:
+    """Take the rows of that fixed visit out of the table."""
+    table = _table(study.folder)
+    if table is not None:
+        _write(study, [(table, without_fixed(text_in(table), wish.participant, wish.visit))])
+
+
+def leave_out(study: Study, day: date) -> None:
+    """Write that day among the closed ones."""
+    path = study.folder / "study.yaml"
+    try:
+        _write(study, [(path, with_closed(text_in(path), day))])
+    except CannotEdit as error:
+        st.error(f"This could not be written: {error}. Write the day under days, closed, in study.yaml.")
+
+
+def show_fixed(study: Study) -> None:
+    """What is fixed, a day to leave out, and the way back."""
+    with st.expander("More: fixed visits, and days to leave out"):
+        if not study.wishes:
+            st.write("No visit is fixed. Choose one above to fix it where it is.")
+        for place, wish in enumerate(study.wishes):
+            words, button = st.columns([4, 1], vertical_alignment="center")
+            words.write(wish_words(wish))
+            if button.button("Let it go", key=f"schedule-let-go-{place}", width="stretch"):
+                let_go(study, wish)
+        choose, button = st.columns([4, 1], vertical_alignment="bottom")
+        day = choose.selectbox(
+            "A day to leave out",
+            list(study.open),
+            index=None,
+            format_func=date_words,
+            key="schedule-exclude",
+            placeholder="Choose an open day",
+        )
+        if button.button("Leave it out", disabled=day is None, key="schedule-leave-out", width="stretch"):
+            assert day is not None
+            leave_out(study, day)
+        written = st.session_state.get(UNDO, [])
+        if st.button("Undo the last change", disabled=not written, key="schedule-undo"):
+            _undo(study)
+
+
+def wish_words(wish: Wish) -> str:
+    """One fixed visit in words."""
+    what = [
+        wish.start.strftime("%A %d %B, start %H:%M:%S") if wish.start else "",
+        date_words(wish.date) if wish.date and not wish.start else "",
+        f"device {wish.rig}" if wish.rig else "",
+        f"staff member {wish.person}" if wish.person else "",
+    ]
+    return f"{wish.participant}, {wish.visit or 'all visits'}: " + ", ".join(filter(None, what))
+
+
+def _table(folder: Path) -> Path | None:
+    """The table of fixed visits; None, said, where it is a spreadsheet or lies elsewhere."""
+    name = named_table(text_in(folder / "study.yaml")) or TABLE
+    if not name.lower().endswith(".csv") or Path(name).name != name:
+        st.error(
+            f"The fixed visits stand in {name}. This page writes only a CSV table in the study's folder."
+        )
+        return None
+    return folder / name
+
+
+def _naming(folder: Path, table: Path) -> list[tuple[Path, str]]:
+    path = folder / "study.yaml"
+    text = text_in(path)
+    named = names_table(text, table.name)
+    return [(path, named)] if named != text else []
+
+
+def _write(study: Study, changes: list[tuple[Path, str]]) -> None:
+    """Write every file whole, and remember which: table first, then the file that names it."""
+    if not access.may(study, Right.PLAN):
+        return
+    drafts = [Draft(study.folder, path) for path, _ in changes]
+    waiting = [draft.path.name for draft in drafts if draft.is_changed]
+    if waiting:
+        st.warning(f"{' and '.join(waiting)}: changes are not saved yet. Save them on the Study page first.")
+        return
+    for draft, (_, text) in zip(drafts, changes, strict=True):
+        draft.change(text)
+        draft.save()
+    done = [str(draft.path) for draft in drafts]
+    st.session_state[UNDO] = [*st.session_state.get(UNDO, []), done]
+    st.rerun()
+
+
+def _undo(study: Study) -> None:
+    """The files as they were before the last change of this page."""
+    if not access.may(study, Right.PLAN):
+        return
+    for name in reversed(st.session_state[UNDO].pop()):
+        draft = Draft(study.folder, Path(name))
+        if draft.undo():
+            draft.save()
+    st.rerun()

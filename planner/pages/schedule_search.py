@@ -1,0 +1,92 @@
+"""Making a schedule: start a search, see how far it is, stop it and keep the best."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import streamlit as st
+
+from planner.documents.shown import date_words
+from planner.pages import access, solving
+from planner.pages.schedule_picture import DAY
+from planner.record.access import Right
+from planner.schedule.in_force import in_force
+from planner.schedule.model import Schedule
+from planner.study.model import Study
+
+CAPACITY = "capacity.json"
+# What is being improved, as people say it; the unit of its best and its bound.
+STAGES = {
+    "placed": ("Placing as many visits as possible", "visits"),
+    "last_day": ("Ending on an early day", "days after the first"),
+    "waiting_s": ("Less waiting, time points close to their due time", "min"),
+    "last_end_s": ("Ending each day early", "min"),
+    "spare_s": ("More spare time before the tightest window", "min"),
+}
+
+
+def show_search(study: Study, schedule: Schedule | None) -> None:
+    """What can be searched for, and the button that starts it."""
+    what, time, button = st.columns([3, 3, 2], vertical_alignment="bottom")
+    kinds = ["everything anew"]
+    if schedule is not None and schedule.dates:
+        kinds += ["as few changes as possible", "the day in hand anew"]
+    kind = what.selectbox("Make the schedule", kinds, key="schedule-what")
+    seconds = time.slider("Time to search, in seconds", 10, 600, 60, 10, key="schedule-seconds")
+    if button.button("Make the schedule", type="primary", key="schedule-pack", width="stretch"):
+        day = st.session_state.get(DAY)
+        words = _words(study.folder, kinds.index(kind), day.isoformat() if day else "", study)
+        start(study, "pack", [*words, "--seconds", str(seconds)], seconds)
+    if kind == kinds[-1] and len(kinds) > 1 and st.session_state.get(DAY):
+        st.write(f"The day in hand is {date_words(st.session_state[DAY])}; all other days stay as they are.")
+
+
+def _words(folder: Path, kind: int, day: str, study: Study) -> list[str]:
+    """The command that makes it."""
+    plan = str(in_force(folder))
+    if kind == 1:
+        now = datetime.now(study.zone).replace(tzinfo=None, microsecond=0).isoformat()
+        return ["repack", str(folder), "--plan", plan, "--now", now]
+    if kind == 2:
+        return ["pack", str(folder), "--day", day, "--plan", plan, "--progress-json"]
+    return ["pack", str(folder), "--progress-json"]
+
+
+def start(study: Study, what: str, words: list[str], seconds: float, *, answer: str | None = None) -> None:
+    """Start that command, if the person may and nothing else is searching."""
+    if not access.may(study, Right.PLAN):
+        return
+    if not solving.start(study.folder, what, words, seconds, answer=answer):
+        st.warning("A search is running already. Stop it first.")
+        return
+    st.rerun()
+
+
+@st.fragment(run_every="1s")
+def show_progress(folder: Path, asked: int) -> None:
+    """What is known so far, and a stop that keeps the best."""
+    solve = solving.running(folder)
+    if solve is None:
+        st.rerun()
+    assert solve is not None
+    told = solving.progress(folder)
+    name, unit = STAGES.get(told.stage, ("Searching", "")) if told else ("Reading the study", "")
+    left = told.left_s if told else solve.seconds
+    gone = min(1.0, max(0.0, 1 - left / solve.seconds))
+    st.progress(gone, f"{name}: about {max(0, left):.0f} s left")
+    placed, best, bound = st.columns(3)
+    placed.metric("Placed so far", f"{told.placed} of {asked}" if told else "nothing yet")
+    best.metric("Best known", _value(told.best if told else None, unit))
+    bound.metric("Cannot be better than", _value(told.bound if told else None, unit))
+    for line in solving.told(folder)[-1:]:
+        st.write(line)
+    if st.button("Stop and keep the best", type="primary", key="schedule-stop"):
+        solving.stop(folder)
+        st.write("Stopping. The best plan so far is checked and kept.")
+
+
+def _value(value: int | None, unit: str) -> str:
+    if value is None:
+        return "not known yet"
+    return f"{value / 60:.0f} min" if unit == "min" else f"{value} {unit}".strip()

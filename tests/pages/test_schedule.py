@@ -1,0 +1,190 @@
+"""The Schedule page as a person sees it, on the small study with its plan in force."""
+
+from __future__ import annotations
+
+import json
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+from planner.files.drafts import text_in
+from planner.pages import solving
+from planner.schedule.in_force import in_force, put_in_force
+from planner.schedule.plan_file import read_plan
+from planner.study.read import read_study
+
+ROOT = Path(__file__).parents[2]
+PLAN = ROOT / "tests" / "data" / "small-plan.json"
+Open = Callable[..., AppTest]
+
+
+@pytest.fixture
+def opened(small: Path, monkeypatch: pytest.MonkeyPatch) -> Open:
+    """Opens the page on the small study; with its plan in force unless told otherwise."""
+    monkeypatch.setenv("TESTDAY_STUDY", str(small))
+    st.cache_resource.clear()
+    st.cache_data.clear()
+
+    def open_it(*, planned: bool = True, **query: str) -> AppTest:
+        if planned:
+            put_in_force(small, read_plan(PLAN, read_study(small)))
+        at = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60)
+        for name, value in query.items():
+            at.query_params[name] = value
+        at.switch_page("planner/pages/schedule.py").run()
+        assert not at.exception
+        assert at.title[0].value == "Who is where, when?"
+        return at
+
+    return open_it
+
+
+def words(at: AppTest) -> str:
+    return "\n".join(str(block.value) for block in at.markdown)
+
+
+def test_without_a_plan_it_says_what_to_do(opened: Open):
+    at = opened(planned=False)
+    assert "No plan is in force yet. 6 visits of 2 participants are asked for." in at.info[0].value
+    assert at.button(key="schedule-pack").label == "Make the schedule"
+
+
+def test_a_day_is_shown_as_picture_words_and_table(opened: Open):
+    at = opened()
+    assert "Plan 1 is in force" in words(at)
+    assert at.selectbox(key="schedule-day").value.isoformat() == "2027-03-01"
+    table = at.table[0].value
+    assert list(table["Participant"])
+    assert list(table.columns) == ["No.", "Participant", "Visit", "Day", "Starts", "Ends", "Devices", "Staff"]
+    assert "Monday 1 March 2027" in words(at)
+
+
+@pytest.mark.parametrize("view", ["week", "whole plan"])
+def test_week_and_whole_plan_list_every_visit(opened: Open, view: str, small: Path):
+    at = opened(view=view)
+    placed = read_plan(PLAN, read_study(small)).placed
+    assert len(at.table[0].value) == placed
+
+
+def test_a_blind_condition_is_on_no_part_of_the_page(opened: Open):
+    at = opened(view="whole plan")
+    shown = json.dumps([str(element.proto) for element in at.main], default=str)
+    assert "rowing 1" in shown
+    assert "cold air" not in shown
+
+
+def test_an_address_names_a_visit_by_its_number(opened: Open, small: Path):
+    schedule = read_plan(PLAN, read_study(small))
+    at = opened(visit="3")
+    assert at.selectbox(key="schedule-day").value == schedule.visits[2].date
+    assert at.selectbox(key="schedule-visit").value == 3
+    assert dict(at.query_params)["visit"] in ("3", ["3"])
+    code = schedule.visits[2].participant
+    assert all(code not in str(value) for value in at.query_params.values())
+
+
+@pytest.mark.parametrize("visit", ["99", "-1", "x", "1e9", "9" * 50])
+def test_an_address_that_leads_nowhere_is_no_error(opened: Open, visit: str):
+    assert opened(visit=visit, day="2027-13-99", view="?", rows="?").title
+
+
+def fixed(at: AppTest) -> AppTest:
+    at.checkbox(key="schedule-fix-start").check()
+    return at.button(key="schedule-fix-it").click().run()
+
+
+def test_a_visit_is_fixed_where_it_is_and_let_go_again(opened: Open, small: Path):
+    before = text_in(small / "study.yaml")
+    at = fixed(opened(visit="3"))
+    assert not at.exception
+    (wish,) = read_study(small).wishes
+    visit = read_plan(PLAN, read_study(small)).visits[2]
+    assert (wish.participant, wish.visit, wish.start) == (visit.participant, visit.file_id, visit.start)
+    assert text_in(small / "study.yaml").startswith(before.rstrip("\n"))
+    at.button(key="schedule-let-go-0").click().run()
+    assert not at.exception
+    assert read_study(small).wishes == ()
+
+
+def test_fixing_can_be_undone(opened: Open, small: Path):
+    before = text_in(small / "study.yaml")
+    at = fixed(opened(visit="3"))
+    at.button(key="schedule-undo").click().run()
+    assert not at.exception
+    assert text_in(small / "study.yaml") == before
+    assert read_study(small).wishes == ()
+
+
+def test_a_day_is_left_out_and_the_comments_stay(opened: Open, small: Path):
+    at = opened()
+    day = read_study(small).last_day
+    at.selectbox(key="schedule-exclude").set_value(day).run()
+    at.button(key="schedule-leave-out").click().run()
+    assert not at.exception
+    study = read_study(small)
+    assert day not in study.open
+    assert text_in(small / "study.yaml").startswith("# A small invented study")
+    assert "Files changed since this plan was made" in at.warning[0].value
+    at.button(key="schedule-undo").click().run()
+    assert day in read_study(small).open
+
+
+def wait_for_the_search(at: AppTest, folder: Path) -> AppTest:
+    until = time.monotonic() + 60
+    while solving.running(folder) and time.monotonic() < until:
+        time.sleep(0.2)
+    return at.run()
+
+
+def test_a_schedule_is_made_seen_and_put_in_force(opened: Open, small: Path):
+    at = opened(planned=False)
+    at.slider(key="schedule-seconds").set_value(10)
+    at.button(key="schedule-pack").click().run()
+    assert not at.exception
+    assert at.button(key="schedule-stop").label == "Stop and keep the best"
+    at = wait_for_the_search(at, small)
+    assert at.subheader[0].value == "Plan 1, not yet in force"
+    assert "6 of 6 visits placed." in words(at)
+    assert in_force(small) is None
+    at.button(key="schedule-use").click().run()
+    assert not at.exception
+    assert in_force(small) is not None
+    assert solving.proposal(small) is None
+
+
+def test_a_search_is_stopped_and_its_best_is_kept(opened: Open, small: Path):
+    at = opened(planned=False)
+    at.slider(key="schedule-seconds").set_value(120)
+    at.button(key="schedule-pack").click().run()
+    began = time.monotonic()
+    while solving.progress(small) is None and solving.running(small) and time.monotonic() < began + 60:
+        time.sleep(0.1)
+    at.run()
+    if solving.running(small):
+        at.button(key="schedule-stop").click().run()
+    at = wait_for_the_search(at, small)
+    assert time.monotonic() - began < 100
+    assert "visits placed" in words(at)
+    at.button(key="schedule-drop").click().run()
+    assert solving.proposal(small) is None
+    assert not at.exception
+
+
+def test_what_is_impossible_says_why_and_where_to_mend_it(opened: Open, small: Path):
+    path = small / "study.yaml"
+    path.write_text(text_in(path).replace("to: 2027-03-05", "to: 2027-03-02"), encoding="utf-8")
+    at = opened(planned=False)
+    at.slider(key="schedule-seconds").set_value(20)
+    at.button(key="schedule-pack").click().run()
+    at = wait_for_the_search(at, small)
+    assert "These demands cannot all be met." in words(at)
+    assert at.warning
+    mend = at.button(key="schedule-mend-0")
+    assert mend.label.startswith("Mend it: ")
+    mend.click().run()
+    assert not at.exception
+    assert at.title[0].value in ("Who comes, and with what?", "What happens in a visit?")
