@@ -20,9 +20,9 @@ from planner.packing.spread import calmest
 from planner.schedule.model import Outcome, Stage
 
 SHARE = 0.6  # of the time left, for a stage that others follow
-WHOLE = {"placed": 0.2, "waiting_s": 0.25, "last_end_s": 0.35}  # of a stage's time, for the whole day at once
-MANY = 8  # visits; of more than these pieces find sooner what the whole day at once finds late
-MANY_WHOLE_S = 3.0
+WHOLE = {"placed": 0.2, "waiting_s": 0.3, "last_end_s": 0.4}  # of a stage's time, for the whole day at once
+FEW, MANY = 5, 8  # visits: up to FEW the whole day at once is all there is to do; beyond MANY it finds little
+MANY_WHOLE_S = 2.0
 
 
 class Search:
@@ -79,14 +79,13 @@ class Search:
         if name == "waiting_s" and all(stage.name == "placed" for stage in self.stages):
             self.best = calmest(self.core, self.best, None if self.workers == 1 else 0.1 * seconds)
         if not self._is_reached(name, bound) and not (self.stop and self.stop()):
-            part = WHOLE[name] * seconds
-            if len(self.core.visits()) > MANY:
-                part = min(part, MANY_WHOLE_S)
+            part = self._part_for_whole(name, seconds)
             found = self._whole(name, part, bound)
             bound = self._take(name, found, bound)
             if not self._is_reached(name, bound) and found.proof is not Proof.IMPOSSIBLE:
                 left_s = seconds - part if self.workers == 1 else until - time.monotonic()
-                self._pieces(name, max(0.05, left_s), bound)
+                if left_s > 0:
+                    self._pieces(name, left_s, bound)
         reached = value(self.core, self.best, name)
         proven = self._is_reached(name, bound)
         outcome = Outcome.OPTIMAL if proven else Outcome.FEASIBLE
@@ -114,6 +113,13 @@ class Search:
 
     def _is_reached(self, name: str, bound: int) -> bool:
         return not is_better(name, bound, value(self.core, self.best, name))
+
+    def _part_for_whole(self, name: str, seconds: float) -> float:
+        """How much of a stage's time the whole day at once gets; the rest is for pieces of it."""
+        count = len(self.core.visits())
+        if count <= FEW:
+            return seconds
+        return min(WHOLE[name] * seconds, MANY_WHOLE_S if count > MANY else seconds)
 
     def _whole(self, name: str, seconds: float, bound: int) -> Run:
         """The whole day at once."""
