@@ -8,7 +8,7 @@ import streamlit as st
 
 from planner.pages.common import no_plan, open_study, plan_in_force, visit_plans_of
 from planner.pages.day_choose import by_code, choose
-from planner.pages.day_column import show_column
+from planner.pages.day_column import chosen_part, show_column, show_other_part
 from planner.pages.day_dry_run import play, show_dry_run
 from planner.pages.day_notes import show_correction, show_notes
 from planner.pages.day_now import show_now
@@ -25,7 +25,7 @@ def _visit(scene: Scene) -> None:
     """The visit in hand as one column."""
     record_tap(scene)
     shown = scene.look()
-    part = acting(shown)
+    part = acting(shown, chosen_part(shown))
     seen = (scene.number, shown.mark, shown.current, part.index if part else None)
     _now(scene, seen)
     show_pad(scene, shown, part)
@@ -43,6 +43,7 @@ def _more(scene: Scene, shown: VisitNow) -> None:
     with st.expander("More: find a visit by its sheet, correct a reading, take in a file, dry run"):
         st.toggle("Sound and vibration at the end of a rest", key="day-signal", persist_state="session")
         by_code(scene.study, scene.schedule)
+        show_other_part(shown)
         st.subheader("Correct a reading")
         show_correction(scene, shown)
         st.subheader("Take in what another station recorded")
@@ -57,7 +58,7 @@ def _now(scene: Scene, seen: tuple[Any, ...]) -> None:
     with open_day(scene.study) as store:
         play(scene, store)
         shown = scene.at(store).look()
-    part = acting(shown)
+    part = acting(shown, chosen_part(shown))
     if seen != (scene.number, shown.mark, shown.current, part.index if part else None):
         st.rerun()
     show_now(scene, shown, part, signal=bool(st.session_state.get("day-signal")))

@@ -8,7 +8,9 @@ from planner.clock import duration_words
 from planner.pages.day_scene import Scene
 from planner.record.live import VisitNow
 from planner.record.parts import Part, Status
+from planner.timing.plan import Kind
 
+CHOSEN = "day-part"
 SHAPES = {
     Status.DONE: "● done",
     Status.NOW: "▶ now",
@@ -24,13 +26,38 @@ def show_column(scene: Scene, shown: VisitNow) -> None:
     st.table(rows, hide_index=True, alt="Every part of the visit, in order")
 
 
-def _row(scene: Scene, shown: VisitNow, part: Part) -> dict[str, str]:
+def show_other_part(shown: VisitNow) -> None:
+    """Go on with another part than the one in hand; once it begins, those left behind are passed over."""
+    open_parts = [p for p in shown.parts if p.status in (Status.TO_COME, Status.NOW) and not shown.stopped]
+    labels = {part.index: _label(part) for part in open_parts if part.activity.kind is not Kind.REST}
+    which, go = st.columns([3, 1], vertical_alignment="bottom")
+    index = which.selectbox(
+        "Go on with another part", list(labels), format_func=labels.__getitem__, key=f"day-other-{shown.mark}"
+    )
+
+    def choose() -> None:
+        st.session_state[CHOSEN] = (shown.mark, index)
+
+    go.button("Go there", on_click=choose, key="day-go", width="stretch", disabled=index is None)
+
+
+def chosen_part(shown: VisitNow) -> int | None:
+    """The part that was chosen by hand, until something is recorded."""
+    mark, index = st.session_state.get(CHOSEN, ("", None))
+    return index if mark == shown.mark and index is not None and index < len(shown.parts) else None
+
+
+def _label(part: Part) -> str:
     at_s = part.activity.at_s
+    return part.title + (f" ({duration_words(at_s)})" if at_s is not None else "")
+
+
+def _row(scene: Scene, shown: VisitNow, part: Part) -> dict[str, str]:
     step = scene.plan.protocol.step(part.activity.step).title
     what = part.title if part.title == step else f"{step}: {part.title}"
     return {
         "State": SHAPES[part.status],
-        "What": what + (f" ({duration_words(at_s)})" if at_s is not None else ""),
+        "What": what.removesuffix(part.title) + _label(part),
         "Planned": f"{part.planned.start:%H:%M}" if part.planned else "",
         "Began": f"{part.started:%H:%M:%S}" if part.started else "",
         "Due": f"{part.due.not_before:%H:%M:%S} to {part.due.not_after:%H:%M:%S}" if part.due else "",

@@ -10,6 +10,7 @@ import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
+from planner.clock import later
 from planner.record.events import Kind
 from planner.record.store import Store, open_store
 from planner.record.tables import events_query
@@ -129,12 +130,14 @@ def test_a_reload_in_the_middle_of_a_rest_counts_on(small_app, station):
     tap(page, "Effort 1 done")
     until = page.get_by_text(re.compile(r"Rest until \d\d:\d\d:\d\d"))
     said = until.inner_text()
+    page.wait_for_timeout(1500)
     page.reload()
     page.locator("h1").first.wait_for()
     expect(page.get_by_text(said)).to_be_visible()
     expect(page.get_by_text("of the rest left")).to_be_visible()
     left = page.get_by_role("timer").inner_text()
     assert 0 < int(left.split("\n")[0].split(":")[1]) < 30
+    expect(page.get_by_role("combobox", name="Who records?")).to_have_value("K1")  # the tab remembers who
 
 
 def test_a_station_cut_off_and_back_loses_and_doubles_nothing(small_app, station):
@@ -146,7 +149,8 @@ def test_a_station_cut_off_and_back_loses_and_doubles_nothing(small_app, station
     page.context.set_offline(False)
     page.reload()
     page.locator("h1").first.wait_for()
-    pick(page, "Who records?", "K1")
+    expect(page.get_by_role("combobox", name="Who records?")).to_have_value("K1")
+    page.get_by_role("button", name="Stopped").wait_for()
     if page.get_by_role("button", name="Effort 1 started", exact=True).count():
         tap(page, "Effort 1 started")
     may(page, "Effort 1 done")
@@ -192,6 +196,34 @@ def test_a_dry_run_is_marked_on_every_page_and_leaves_the_record_alone(small_app
     for name in ("protocol", "study", "schedule", "documents", "adherence"):
         page.goto(small_app.page(name))
         expect(page.get_by_text("Dry run. What is recorded now is made up")).to_be_visible(timeout=30_000)
+
+
+def test_what_another_station_recorded_is_taken_in_with_its_clock_put_right(small_app, station, tmp_path):
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    for number in (1, 2):
+        tap(page, f"Effort {number} started")
+        tap(page, f"Effort {number} done")
+    may(page, "Effort 3 started")
+    with record(small_app.study) as store:
+        starts = {line.effort: line.started for line in store.lines() if line.manoeuvre}
+    rows = [
+        f"ROW-01,rowing/1,before,,fvc,{n},{later(at, 95).replace(tzinfo=None).isoformat()},FVC,4.80,L"
+        for n, at in starts.items()
+    ]
+    file = tmp_path / "from-the-device.csv"
+    head = "Subject,Session,Phase,Minute,Maneuver,Trial,Timestamp,Parameter,Result,Units"
+    file.write_text("\n".join([head, *rows]), "utf-8")
+    page.get_by_text("More: find a visit").click()
+    page.locator("input[type=file]").set_input_files(file)
+    expect(page.get_by_text("Its clock seems 95 s ahead of ours, from 2 efforts in both")).to_be_visible()
+    page.get_by_text("Take 95 s off its times").click()
+    page.get_by_role("button", name="Take these lines in").click()
+    expect(page.get_by_text("2 lines added, 0 were there already.")).to_be_visible()
+    with record(small_app.study) as store:
+        readings = [line for line in store.lines() if line.reading == "FVC"]
+        assert [line.started for line in readings] == list(starts.values())
+        assert Kind.OFFSET in kinds(store)
 
 
 def test_the_page_is_worked_by_keyboard(small_app, station):

@@ -435,6 +435,55 @@ def test_a_dry_run_has_its_own_clock_and_record(app: AppTest, study: Study, sche
         assert kinds(rehearsed) == [Kind.NOTE]
 
 
+def test_a_mended_plan_is_shown_and_comes_into_force_only_when_accepted(app: AppTest, study, schedule):
+    from planner.pages.solving import PROPOSAL
+    from planner.schedule.in_force import in_force
+    from planner.schedule.model import Change
+    from planner.schedule.plan_file import write_plan
+
+    moved = Change("ROW-01", "rowing-1", "ROW-01 rowing 1 starts at 08:20 instead of 08:05.")
+    write_plan(
+        replace(schedule, version=2, replaces=1, changes=(moved,)), study.folder / ".testday" / PROPOSAL
+    )
+    open_visit(app)
+    assert "Plan 2 would replace plan 1" in words(app)
+    assert "ROW-01 rowing 1 starts at 08:20 instead of 08:05." in words(app).replace("\\", "")
+    assert read_plan(in_force(study.folder), study).version == 1
+    app.button(key="day-mend-accept").click().run()
+    assert read_plan(in_force(study.folder), study).version == 2
+    with open_store(study) as store:
+        assert [(row.kind, row.who, row.plan_version) for row in store.read(events_query())] == [
+            (Kind.PLAN, "K1", 2)
+        ]
+    assert "Plan 2 would replace" not in words(app)
+
+
+def test_a_mended_plan_that_is_left_changes_nothing(app: AppTest, study, schedule):
+    from planner.pages.solving import PROPOSAL
+    from planner.schedule.in_force import in_force
+    from planner.schedule.plan_file import write_plan
+
+    path = study.folder / ".testday" / PROPOSAL
+    write_plan(replace(schedule, version=2, replaces=1), path)
+    open_visit(app)
+    app.button(key="day-mend-drop").click().run()
+    assert not path.exists()
+    assert read_plan(in_force(study.folder), study).version == 1
+
+
+def test_another_part_can_be_gone_on_with(app: AppTest, scene: Scene):
+    to_first_block(scene)
+    open_visit(app)
+    assert any("Now: Forced vital capacity" in one.value for one in app.subheader)
+    mark = scene.look().mark
+    other = app.selectbox(key=f"day-other-{mark}")
+    target = next(option for option in other.options if option.startswith("Maximal expiratory pressure"))
+    index = next(p.index for p in scene.look().parts if p.title == target)
+    other.set_value(index).run()
+    app.button(key="day-go").click().run()
+    assert any("Now: Maximal expiratory pressure" in one.value for one in app.subheader)
+
+
 def test_every_status_has_a_shape_and_a_word():
     from planner.pages.day_column import SHAPES
 
