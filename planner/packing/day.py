@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.packing.greedy import greedy
+from planner.packing.model import keeps_rules
 from planner.packing.objective import AIMS
 from planner.packing.pools import pool
 from planner.packing.problem import DayProblem, DayResult
@@ -39,7 +40,8 @@ def pack_day(
     core, grid = translate(problem)
     pools = pool(core)
     search = Search(pools.core, seconds, workers, seed, progress, stop)
-    if (known := as_answer(problem, core, grid, hint)) is not None:
+    known = as_answer(problem, core, grid, hint)
+    if known is not None and keeps_rules(core, known):
         search.start(pools.join(known))
     search.start(pools.join(greedy(core, seed=seed, seconds=None if workers == 1 else 0.3)))
     search.require()

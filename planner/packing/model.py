@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from dataclasses import replace
 
 from ortools.sat.python import cp_model
 
 from planner.packing.core import Answer, Core
 from planner.packing.helps import add_helps
+from planner.packing.hints import add_hint
 from planner.packing.intervals import make_intervals
 from planner.packing.rules import add_rules
 from planner.packing.variables import Variables, add_variables
@@ -35,3 +37,16 @@ def sort_alike(core: Core, answer: Answer) -> Answer:
         for place, source in zip(jobs, by_start, strict=True):
             starts[place], given[place] = answer.starts[source], answer.given[source]
     return Answer(tuple(starts), tuple(given))
+
+
+def keeps_rules(core: Core, answer: Answer) -> bool:
+    """Whether the answer, as it is, keeps every rule of the day."""
+    jobs = tuple(replace(job, must=False) for job in core.jobs)
+    v = make_model(replace(core, jobs=jobs), order_alike=False)
+    if any(starts is not None and not v.start[j] for j, starts in enumerate(answer.starts)):
+        return False
+    add_hint(v, answer)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = 1
+    solver.parameters.fix_variables_to_their_hinted_value = True
+    return solver.solve(v.model) in (cp_model.OPTIMAL, cp_model.FEASIBLE)

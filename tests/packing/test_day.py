@@ -144,6 +144,27 @@ def test_a_hint_is_kept_where_nothing_better_is_found(rich_day: Make) -> None:
     assert values[1][0] == values[0][0]
 
 
+def test_a_hint_that_breaks_a_rule_is_not_taken_over(rich_day: Make, judged: Judge) -> None:
+    problem = rich_day(2)
+    good = pack_day(problem, seconds=3, stages=("placed",))
+    a, b = good.visits
+    shift = a.start - b.start
+    moved = tuple(
+        replace(
+            activity,
+            start=activity.start + shift,
+            end=activity.end + shift,
+            rig_free=activity.rig_free + shift,
+            first_effort=activity.first_effort and activity.first_effort + shift,
+        )
+        for activity in b.activities
+    )
+    both_at_once = (a, replace(b, activities=moved))
+    result = pack_day(problem, seconds=3, stages=("placed",), hint=both_at_once)
+    assert judged(problem, result) == []
+    assert len(result.visits) == 2
+
+
 def test_stop_keeps_the_best_and_progress_is_told(rich_day: Make, judged: Judge) -> None:
     problem = rich_day(5)
     told: list[Progress] = []
