@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
 import streamlit as st
@@ -37,8 +38,10 @@ def show_result(study: Study, schedule: Schedule) -> None:
     st.write(f"**{schedule.placed} of {schedule.asked} visits placed.** {STATUS[schedule.status]}")
     if schedule.reasons:
         st.subheader("What stands in the way")
-    for place, reason in enumerate(schedule.reasons):
-        _reason(study, reason, place)
+    for place, (heads, demands) in enumerate(grouped(schedule.reasons)):
+        st.markdown("**" + "; ".join(heads) + "**")
+        for line, reason in enumerate(demands):
+            _reason(study, reason, f"{place}-{line}")
     if schedule.not_placed:
         st.subheader("Without a place")
         st.table([_left_out(one) for one in schedule.not_placed], hide_index=True, border="horizontal")
@@ -46,13 +49,30 @@ def show_result(study: Study, schedule: Schedule) -> None:
         st.table([_stage(stage) for stage in schedule.stages], hide_index=True, border="horizontal")
 
 
-def _reason(study: Study, reason: Reason, place: int) -> None:
+def grouped(reasons: Sequence[Reason]) -> list[tuple[list[str], tuple[Reason, ...]]]:
+    """Each set of demands once, with what it is the reason of: one head for each participant it holds for."""
+    found: dict[tuple[Reason, ...], list[str]] = {}
+    head, demands = "These demands cannot all be met", list[Reason]()
+    for reason in (*reasons, None):
+        ends = reason is None or (reason.file is None and reason.message.endswith("be met"))
+        if ends and demands:
+            found.setdefault(tuple(demands), []).append(head)
+            demands = []
+        if reason is not None and ends:
+            head = reason.message
+        elif reason is not None:
+            demands.append(reason)
+    return [(heads, demands) for demands, heads in found.items()]
+
+
+def _reason(study: Study, reason: Reason, place: str) -> None:
     """One demand, its line, and the page where it can be mended."""
+    if not reason.file:
+        st.markdown(f"- {reason.message}")
+        return
     words, button = st.columns([4, 1], vertical_alignment="center")
     where = f" ({reason.file}, line {reason.line})" if reason.file and reason.line else ""
     words.warning(f"{reason.message}{where}")
-    if not reason.file:
-        return
     protocol = next((name for name in study.protocols if Path(name).name == Path(reason.file).name), None)
     page = "Protocol" if protocol else "Study"
     if button.button(f"Mend it: {page} page", key=f"schedule-mend-{place}", width="stretch"):

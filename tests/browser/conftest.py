@@ -6,7 +6,6 @@ import os
 import shutil
 import socket
 import subprocess
-import sys
 import time
 import urllib.error
 import urllib.request
@@ -17,6 +16,8 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+
+from planner.commands.app import server_words
 
 ROOT = Path(__file__).parents[2]
 CHROMIUM = "/usr/bin/chromium"
@@ -46,11 +47,7 @@ def serve(study: Path, log: Path) -> Iterator[App]:
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
         port = probe.getsockname()[1]
-    words = [
-        sys.executable, "-m", "streamlit", "run", str(ROOT / "app.py"), "--server.address=127.0.0.1",
-        f"--server.port={port}", "--server.headless=true", "--browser.gatherUsageStats=false",
-        "--client.toolbarMode=viewer", "--server.fileWatcherType=none",
-    ]  # fmt: skip
+    words = server_words(port, browser=False)
     environment = os.environ | {"TESTDAY_STUDY": str(study)}
     with open(log, "w", encoding="utf-8") as said:
         server = subprocess.Popen(words, cwd=ROOT, env=environment, stdout=said, stderr=subprocess.STDOUT)

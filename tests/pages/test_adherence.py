@@ -1,0 +1,111 @@
+"""The Adherence page as a person sees it: nothing yet, a dry run marked as one, a real record."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+import streamlit as st
+from streamlit.testing.v1 import AppTest
+
+from planner.record.rehearse import rehearse
+from planner.record.store import open_store
+from planner.schedule.in_force import put_in_force
+from planner.schedule.plan_file import read_plan
+from planner.schedule.plans import visit_plans
+from planner.study.read import read_study
+
+ROOT = Path(__file__).parents[2]
+PLAN = ROOT / "tests" / "data" / "small-plan.json"
+
+
+@pytest.fixture
+def opened(small: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
+    """Opens the page on the small study; rehearsed if asked."""
+    monkeypatch.setenv("TESTDAY_STUDY", str(small))
+    st.cache_resource.clear()
+    st.cache_data.clear()
+
+    def open_it(*, rehearsed: bool = True, left_out: int = 0) -> AppTest:
+        study = read_study(small)
+        schedule = read_plan(PLAN, study)
+        put_in_force(small, schedule)
+        if rehearsed:
+            lines = rehearse(study, schedule, visit_plans(study), seed=7)
+            lines = lines[: len(lines) - left_out]
+            with open_store(study, rehearsed=True) as store:
+                store.take(lines, by="K1")
+        at = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
+        at.switch_page("planner/pages/adherence.py").run()
+        assert not at.exception
+        assert at.title[0].value == "Was the plan kept?"
+        return at
+
+    return open_it
+
+
+def words(at: AppTest) -> str:
+    return "\n".join(str(block.value) for block in at.markdown)
+
+
+def test_an_empty_record_says_what_fills_it(opened: Callable[..., AppTest]):
+    assert "Nothing is recorded yet." in opened(rehearsed=False).info[0].value
+
+
+def test_a_dry_run_is_marked_on_the_page(opened: Callable[..., AppTest]):
+    at = opened()
+    assert any("Dry run with made-up numbers." in str(one.value) for one in at.warning)
+    assert "95 % range" in words(at) or "95 %" in words(at)
+
+
+def test_every_picture_is_one_choice_away_with_its_words(opened: Callable[..., AppTest]):
+    at = opened()
+    group = at.segmented_control if hasattr(at, "segmented_control") else at.button_group
+    titles = list(group(key="adherence-picture").options)
+    assert len(titles) >= 3
+    for title in titles:
+        content = title.content if hasattr(title, "content") else str(title)
+        group(key="adherence-picture").set_value(content).run()
+        assert not at.exception, content
+        assert at.get("vega_lite_chart") or at.get("arrow_vega_lite_chart"), content
+
+
+def test_shares_by_staff_are_off_until_they_are_turned_on(opened: Callable[..., AppTest]):
+    at = opened()
+    assert at.toggle(key="adherence-staff").value is False
+    before = len(at.dataframe)
+    at.toggle(key="adherence-staff").set_value(True).run()
+    assert not at.exception
+    assert len(at.dataframe) == before + 1
+
+
+@pytest.mark.parametrize("by", ["time point", "participant", "device", "week"])
+def test_shares_come_by_one_thing_at_a_time(opened: Callable[..., AppTest], by: str):
+    at = opened()
+    at.selectbox(key="adherence-by").set_value(by).run()
+    assert not at.exception
+    assert len(at.dataframe[0].value)
+
+
+def test_one_visit_is_seen_planned_and_kept(opened: Callable[..., AppTest]):
+    at = opened()
+    visits = at.selectbox(key="adherence-visit")
+    assert len(visits.options) == 6
+    assert visits.options[0].startswith("1: ROW-")
+    visits.set_value(4).run()
+    assert not at.exception
+
+
+def test_no_blind_condition_is_on_the_page(opened: Callable[..., AppTest]):
+    at = opened()
+    shown = " ".join(str(element.proto) for element in at.main)
+    assert "cold air" not in shown
+
+
+def test_deviations_are_listed_and_the_report_and_the_log_can_be_downloaded(opened: Callable[..., AppTest]):
+    at = opened(left_out=8)
+    assert "Deviations" in [one.value for one in at.subheader]
+    labels = [str(button.proto.label) for button in at.get("download_button")]
+    assert "One-page report (PDF)" in labels
+    assert "Deviation log (CSV)" in labels
