@@ -15,6 +15,10 @@ _UNITS = {"d": 86_400, "h": 3_600, "min": 60, "s": 1}
 _PART = re.compile(r"([0-9]{1,9})[ \u00a0]*([A-Za-z]+)")
 _DURATION = re.compile(r"[0-9]{1,9}[ \u00a0]*[A-Za-z]+(?:[ \u00a0]+[0-9]{1,9}[ \u00a0]*[A-Za-z]+)*")
 _CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
+_MOMENT = re.compile(
+    r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}(:[0-9]{2}([.,][0-9]{1,6})?)?"
+    r"(Z|[+-][0-9]{2}:?[0-9]{2}(:[0-9]{2})?)?"
+)
 
 
 def duration_s(text: str) -> int:
@@ -86,9 +90,9 @@ def day(text: str) -> date:
 
 
 def days(text: str) -> frozenset[date] | frozenset[int]:
-    """The dates of a date or span (`2027-03-01..2027-03-05`), or weekday numbers (Monday 0) of `mon-fri`, `mon wed`.
+    """The dates of a date or span (`2027-03-01..2027-03-05`), or weekday numbers (Monday 0) of `mon-fri`.
 
-    ValueError says what is wrong with the text.
+    `mon wed` names single days. ValueError says what is wrong with the text.
     """
     words = text.strip().lower()
     if words[:1].isdigit():
@@ -158,12 +162,15 @@ def later(start: datetime, seconds: int) -> datetime:
 def local_moment(text: str, tz: tzinfo) -> datetime:
     """A date-time (`2027-03-01T08:30`, seconds optional) in the zone; an offset, where written, is kept to.
 
-    ValueError says what is wrong with the text.
+    ValueError says what is wrong with the text: a date alone is no midnight.
     """
+    words, wrong = text.strip(), f"{text!r} is not a date-time; write it as '2027-03-01T08:30'"
+    if not _MOMENT.fullmatch(words):
+        raise ValueError(wrong)
     try:
-        moment = datetime.fromisoformat(text.strip())
+        moment = datetime.fromisoformat(words)
     except ValueError as error:
-        raise ValueError(f"{text!r} is not a date-time; write it as '2027-03-01T08:30'") from error
+        raise ValueError(wrong) from error
     if moment.tzinfo is None:
         return moment.replace(tzinfo=tz)
     return moment.astimezone(tz)

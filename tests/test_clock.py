@@ -163,6 +163,9 @@ def test_a_local_moment_keeps_to_its_offset_where_one_is_written():
     assert local_moment("2027-03-01T08:30:00+00:00", HALIFAX).isoformat() == "2027-03-01T04:30:00-04:00"
     with pytest.raises(ValueError, match="not a date-time"):
         local_moment("tomorrow", HALIFAX)
+    for text in ("2027-03-01", "20270301T083000", "2027-W09-1T08:30", "2027-03-01T08"):
+        with pytest.raises(ValueError, match="not a date-time"):
+            local_moment(text, HALIFAX)
 
 
 MINUTES = st.integers(0, 600)

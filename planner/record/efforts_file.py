@@ -66,7 +66,10 @@ def read_efforts(path: Path, study: Study) -> EffortsFile:
         raise FaultyInput([Fault(Place(path.name), "unreadable", "the file cannot be read")])
     rows = Rows(study)
     found: list[Line | RefusedRow] = [read_row(rows, row.line - 1, plain_cells(row)) for row in table.rows]
-    found += [RefusedRow(fault.place.line - 1, f"{fault.message} {fault.hint}".strip()) for fault in unread]
+    found += [
+        RefusedRow(fault.place.line - 1, ". ".join(filter(None, (fault.message, fault.hint))))
+        for fault in unread
+    ]
     return EffortsFile(path.name, tuple(sorted(found, key=lambda one: one.row)), tuple(faults.warnings))
 
 

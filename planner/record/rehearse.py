@@ -84,15 +84,20 @@ class _Played:
         start = self._start(step, activity)
         end = later(start, self._length_s(step))
         self.began[step.id], self.bout_ends = start, end
-        if step.rest_s is None:
+        if self._is_marked(step):
             yield self._mark(activity, "start", start)
         self.ready = start
         for block in self._inside(activity):
             yield from self._during(step, activity, block, end)
         self.bout_ends = None
         self.ready = self.ended[step.id] = end
-        if step.rest_s is None:
+        if self._is_marked(step):
             yield self._mark(activity, "end", end)
+
+    def _is_marked(self, step: Step) -> bool:
+        """Whether start and end are written down: of a rest only where a time point hangs on it."""
+        anchors = {other.due.anchor for other in self.protocol.visit if other.due}
+        return step.rest_s is None or step.due is not None or step.id in anchors
 
     def _dawdle(self) -> int:
         return round(self.draw.expovariate(1 / self.dawdle_s)) if self.dawdle_s > 0 else 0

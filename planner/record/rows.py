@@ -38,6 +38,7 @@ class Rows:
         note = cells.get("note", "")
         if len(note) > MOST_NOTE:
             raise BadRow(f"the note is longer than {MOST_NOTE} characters; shorten it")
+        _acceptable(cells.get("acceptable", ""))
         if not cells.get("manoeuvre"):
             step, at_s = _mark(protocol, cells)
             return Line(
@@ -177,7 +178,7 @@ def _effort_line(
     manoeuvre = _manoeuvre(protocol, step, cells["manoeuvre"])
     possible = _times_of(step, manoeuvre.id)
     at_s = _at(cells.get("at", ""), possible, f"{manoeuvre.id!r} in step {step.id!r}")
-    effort = _effort_number(manoeuvre, _needed(cells, "effort"))
+    effort = _effort_number(_needed(cells, "effort"))
     reading, value, unit = _reading(manoeuvre, cells)
     accepted = _acceptable(cells.get("acceptable", ""))
     return Line(
@@ -199,11 +200,10 @@ def _times_of(step: Step, manoeuvre: str) -> list[int]:
     return [point.at_s for during in inside for point in during.time_points]
 
 
-def _effort_number(manoeuvre: Manoeuvre, text: str) -> int:
+def _effort_number(text: str) -> int:
+    """The effort's place in its block; one beyond `at_most` happened all the same and is kept as extra."""
     if not (text.isascii() and text.isdigit() and len(text) < 6 and int(text) > 0):
         raise BadRow(f"effort: {text[:60]!r} is not a whole number from 1")
-    if int(text) > manoeuvre.at_most:
-        raise BadRow(f"effort {int(text)}: {manoeuvre.id!r} has at most {manoeuvre.at_most} efforts")
     return int(text)
 
 

@@ -12,6 +12,7 @@ from planner.adherence.compare import compare
 from planner.adherence.learn import learn, lessons
 from planner.adherence.model import Kept
 from planner.clock import at_clock, later
+from planner.record.efforts_file import read_efforts
 from planner.record.lines import gather
 from planner.record.rehearse import rehearse
 from planner.schedule.model import Activity, Outcome, PlacedVisit, Schedule
@@ -160,3 +161,41 @@ def test_known_spreads_come_back_from_a_rehearsal(world):
             scale = float(written.typical.value) / 100 if written.spread.is_percent else 1
             error = 4 / math.sqrt(2 * estimate.observations / 2)
             assert estimate.learned == pytest.approx(abs(float(written.spread.value) * scale), rel=error)
+
+
+RESTS = """
+format: 1
+name: rests
+title: Rests that time points hang on
+version: "1"
+manoeuvres:
+  deep: {title: Deep breath, effort: 10 s, efforts: 1}
+visit:
+  - {id: row, title: Rowing, exercise: true, takes: 5 min, watch: {staff: lead, for: 5 min}}
+  - {id: sit, title: Sitting, rest: 3 min, due: {after: row, at: 1 min, late: 1 min}}
+  - {id: after, title: After sitting, measure: deep, due: {after: sit, at: 2 min, late: 1 min}}
+"""
+
+
+def test_a_rest_that_a_time_point_hangs_on_is_played_with_its_times(small):
+    (small / "rowing.yaml").write_text(RESTS, encoding="utf-8")
+    study = read_study(small)
+    plans = visit_plans(study)
+    schedule = alone(study, plans)
+    found = compare(study, schedule, played((study, plans, schedule), 1))
+    assert {(point.step, point.kept) for point in found.time_points} == {
+        ("sit", Kept.ON_TIME), ("after", Kept.ON_TIME)
+    }  # fmt: skip
+
+
+def test_an_effort_beyond_at_most_is_found_as_extra(small):
+    study = read_study(small)
+    text = (
+        "participant,visit,step,at,manoeuvre,effort,started\n"
+        "ROW-01,practice,learn,,mep,1,2027-03-01T09:00:00\nROW-01,practice,learn,,mep,2,2027-03-01T09:00:40\n"
+        "ROW-01,practice,learn,,mep,3,2027-03-01T09:01:20\nROW-01,practice,learn,,mep,4,2027-03-01T09:02:00\n"
+    )
+    path = small / "efforts.csv"
+    path.write_text(text, encoding="utf-8")
+    found = compare(study, None, gather(read_efforts(path, study).lines, rehearsed=False))
+    assert (found.counts.matched, found.counts.extra) == (3, 1)

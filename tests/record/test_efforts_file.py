@@ -64,10 +64,11 @@ def test_a_good_row(study):
     ({"effort": "1.0"}, "'1.0' is not a whole number from 1"),
     ({"effort": "²"}, "is not a whole number from 1"),
     ({"effort": ""}, "effort is empty"),
-    ({"effort": "6"}, "effort 6: 'fvc' has at most 5 efforts"),
     ({"effort": "99999999999"}, "is not a whole number from 1"),
     ({"started": "09:00"}, "'09:00' is not a date-time"),
     ({"started": "2027-02-30T09:00"}, "is not a date-time"),
+    ({"started": "2027-03-01"}, "'2027-03-01' is not a date-time"),
+    ({"started": "2027-W09-1T09:00"}, "is not a date-time"),
     ({"started": "1927-03-01T09:00"}, "lies outside the years 1990 to 2100"),
     ({"started": "2027-09-26T03:00"}, "never was: clocks were put forward over it that night"),
     ({"reading": "FEV2"}, "there is no reading of 'fvc' 'FEV2'; did you mean 'FEV1'?"),
@@ -86,6 +87,7 @@ def test_a_good_row(study):
     (MARK | {"reading": ""}, "manoeuvre is empty, so 'reading' must be start, end or stopped"),
     (MARK | {"step": "before"}, "step 'before' has efforts"),
     (MARK | {"effort": "1"}, "effort must be empty"),
+    (MARK | {"acceptable": "maybe"}, "'maybe' is neither 'yes' nor 'no' nor empty"),
     (MARK | {"step": "row", "at": "6 min"}, "step 'row' has no time points; leave 'at' empty"),
 ])  # fmt: skip
 def test_a_bad_row_is_refused_in_words(study, change, words):
@@ -93,6 +95,11 @@ def test_a_bad_row_is_refused_in_words(study, change, words):
     assert [line.row for line in found.lines] == [1, 3]
     assert [one.row for one in found.refused] == [2]
     assert words in found.refused[0].message
+
+
+def test_an_effort_beyond_at_most_is_taken_for_it_happened(study):
+    found = read(study, GOOD | {"effort": "6"})
+    assert [line.effort for line in found.lines] == [6]
 
 
 def test_rows_about_tasks_bouts_and_stopping(study):
