@@ -142,12 +142,12 @@ def aim_values(day: RunningDay, answer: Answer) -> tuple[int, ...]:
     here = [j for j in visits if answer.starts[j] is not None]
     off = [beyond for beyond in _all_beyond(day, answer) if beyond]
     changed = {j: changed_of(day, answer, j) for j in here}
-    touched = sum(bool(changed[j]) or j in day.forced for j in here)
+    touched = sum(is_touched(day, answer, j) for j in visits)
     return (
         len(visits) - len(here),
         len(off),
         sum(off),
-        touched + len(visits) - len(here),
+        touched,
         sum(map(len, changed.values())),
         sum(_moved(day, answer, j) for j in here),
     )
@@ -176,6 +176,11 @@ def changed_of(day: RunningDay, answer: Answer, j: int) -> set[int]:
         if now != then:
             found |= set(_activities(day, j, use.first, use.last, use.wants, use.label)) - standing.gone
     return found
+
+
+def is_touched(day: RunningDay, answer: Answer, j: int) -> bool:
+    """Whether a visit differs from the plan before, or has no place."""
+    return j in day.forced or answer.starts[j] is None or bool(changed_of(day, answer, j))
 
 
 def _moved(day: RunningDay, answer: Answer, j: int) -> int:

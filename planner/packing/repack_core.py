@@ -33,8 +33,8 @@ class SoftGap:
 class RunningDay:
     """The day's core, the old plan as an answer, and what may give way where it must.
 
-    `forced` are jobs that cannot stay as they were; `hit` those a trouble speaks of; `stretch[j]` is the
-    longest the visit should last, in steps.
+    `forced` are jobs that cannot stay as they were; `stretch[j]` is the longest that the visit should
+    last, in steps.
     """
 
     facts: Facts
@@ -44,14 +44,14 @@ class RunningDay:
     old: Answer
     soft: tuple[SoftGap, ...]
     stretch: Mapping[int, int]
-    hit: frozenset[int]
     forced: frozenset[int]
 
 
 def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> RunningDay:
     """The day from its facts; `tasks` are checks of rigs that stay. `running.study` knows the troubles."""
     problem = _problem(running, facts, tasks)
-    step = gcd(translate(problem)[1].step_s, *_offsets(problem, facts))
+    exact = translate(problem)[1]
+    step = gcd(exact.step_s, *_offsets(exact.origin, facts))
     core, grid = translate(problem, step)
     old: list[tuple[int, ...]] = []
     soft: list[SoftGap] = []
@@ -78,9 +78,8 @@ def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> Run
         for j, s in enumerate(facts.standings)
         if s.begun and most_s is not None
     }
-    hit = frozenset(j for j, s in enumerate(facts.standings) if s.is_hit)
     forced = frozenset(j for j, s in enumerate(facts.standings) if s.must_change)
-    return RunningDay(facts, problem, core, grid, known, tuple(soft), stretch, hit, forced)
+    return RunningDay(facts, problem, core, grid, known, tuple(soft), stretch, forced)
 
 
 def _problem(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> DayProblem:
@@ -153,9 +152,8 @@ def _soft(j: int, standing: Standing, problem: DayProblem, grid: Grid) -> Iterat
         yield SoftGap(j, gap, link)
 
 
-def _offsets(problem: DayProblem, facts: Facts) -> Iterator[int]:
+def _offsets(origin: datetime, facts: Facts) -> Iterator[int]:
     """Seconds from opening to all that is placed already: the grid must meet them."""
-    origin = translate(problem)[1].origin
     for standing in facts.standings:
         for i, activity in standing.by_index.items():
             yield seconds_between(origin, activity.start)

@@ -7,12 +7,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.clock import seconds_between
-from planner.packing.core import Answer
 from planner.packing.realise import placed_visits, rig_tasks
-from planner.packing.repack_aims import AIMS, IN_SECONDS, changed_of
-from planner.packing.repack_core import RunningDay, running_day, soft_links
+from planner.packing.repack_aims import AIMS, is_touched
+from planner.packing.repack_core import soft_links
 from planner.packing.repack_facts import Facts, Standing
-from planner.packing.repack_search import Found, mend
+from planner.packing.repack_ring import Found, RingSearch
+from planner.packing.repack_search import mend
 from planner.packing.repack_study import from_now
 from planner.packing.running import Running
 from planner.schedule.changes import ENDED_EARLY, WAITS_LONGER, WINDOW_MISSED
@@ -53,11 +53,10 @@ def mend_day(running: Running, facts: Facts, tasks: Sequence[RigTask], until: fl
             if standing.begun and give_up(standing):
                 standing.gone.update(standing.free())
                 standing.is_hit = standing.must_change = True
-        day = running_day(running, facts, kept)
-        left = max(LEAST_S, until - time.monotonic())
-        found = mend(day, left, seed=running.study.seed)
+        rings = RingSearch(running, facts, kept)
+        found = mend(rings, max(LEAST_S, until - time.monotonic()))
         if found is not None:
-            return _mended(running, day, found, kept)
+            return _mended(running, found, kept)
     return MendedDay(_as_planned(facts), tuple(tasks), is_mended=False)
 
 
@@ -87,10 +86,11 @@ def _stays(task: RigTask, facts: Facts) -> bool:
     return not any(span.meets(task.interval) for span in gone)
 
 
-def _mended(running: Running, day: RunningDay, found: Found, kept: Sequence[RigTask]) -> MendedDay:
+def _mended(running: Running, found: Found, kept: Sequence[RigTask]) -> MendedDay:
+    day = found.day
     made = {
         (visit.participant, visit.file_id): visit
-        for visit in placed_visits(day.problem, found.core, day.grid, found.answer)
+        for visit in placed_visits(day.problem, day.core, day.grid, found.answer)
     }
     visits, lost = list(day.facts.frozen), []
     named: list[Change] = []
@@ -99,22 +99,17 @@ def _mended(running: Running, day: RunningDay, found: Found, kept: Sequence[RigT
         if new is None:
             lost.append(standing.asked)
             continue
-        visit = _visit(standing, new, _is_changed(day, found.answer, j))
+        visit = _visit(standing, new, is_touched(day, found.answer, j))
         visits.append(visit)
         named += _named(standing, visit, running.study.at_most_waiting_s)
-    units = [day.grid.step_s if name in IN_SECONDS else 1 for name in AIMS]
     return MendedDay(
         tuple(visits),
-        (*kept, *rig_tasks(found.core, day.grid, found.answer)),
+        (*kept, *rig_tasks(day.core, day.grid, found.answer)),
         tuple(lost),
         tuple(named),
-        {name: value * unit for name, value, unit in zip(AIMS, found.values, units, strict=True)},
-        {name: bound * unit for name, bound, unit in zip(AIMS, found.bounds, units, strict=True)},
+        dict(zip(AIMS, found.values, strict=True)),
+        dict(zip(AIMS, found.bounds, strict=True)),
     )
-
-
-def _is_changed(day: RunningDay, answer: Answer, j: int) -> bool:
-    return j in day.forced or bool(changed_of(day, answer, j))
 
 
 def _visit(standing: Standing, new: PlacedVisit, is_changed: bool) -> PlacedVisit:

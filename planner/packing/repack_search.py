@@ -1,152 +1,159 @@
-"""The search for the fewest changes: ring by ring, each aim in turn, proven where it says so."""
+"""The search for the fewest changes: who must change first, then with ever more others, until it holds."""
 
 from __future__ import annotations
 
 import time
-from collections.abc import Collection
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import combinations
 
-from ortools.sat.python import cp_model
+from planner.packing.repack_aims import AIMS, is_touched
+from planner.packing.repack_facts import Facts, Standing
+from planner.packing.repack_ring import Found, Ring, RingSearch
 
-from planner.packing.core import Answer, Core, Gap
-from planner.packing.hints import add_hint
-from planner.packing.intervals import make_intervals
-from planner.packing.repack_aims import AIMS, add_terms, aim_values
-from planner.packing.repack_core import RunningDay
-from planner.packing.rules import add_rules
-from planner.packing.solve import Limits, Proof, run
-from planner.packing.variables import add_variables
-
-LARGE_DAY = 8  # visits; up to so many are proven, beyond it a good plan soon is worth more
+LARGE_DAY = 8  # visits that may change; up to so many are proven, beyond it a good plan soon is worth more
 SOON_S = 3.0  # what a large day gets at most once nothing is lost or missed
-LAST_WORD = 3  # aims before this one are about loss, not about change
+LOSSES = 3  # aims before this one are about loss, those from it on about change
+TOUCHED = LOSSES
+EACH_S = 1.0  # for one ring of the enumeration
+NEAR_S = 60  # visits that overlap, or all but
+
+
+@dataclass
+class Search:
+    """The best mended day so far, and what is known of all days."""
+
+    rings: RingSearch
+    until: float
+    best: Found | None = None
+
+    @property
+    def left_s(self) -> float:
+        """Seconds that remain."""
+        return self.until - time.monotonic()
+
+    def take(self, ring: Ring) -> None:
+        """Keeps what is better."""
+        if ring.found and (self.best is None or ring.found.values < self.best.values):
+            self.best = ring.found
+
+
+def mend(rings: RingSearch, seconds: float) -> Found | None:
+    """The day with the fewest changes that was found; None where no way was found in that time.
+
+    Who must change is freed first. Where they alone lose nothing, no day touches fewer. Else everybody
+    is freed to see what must be lost at least, and then those who must change with one more, two
+    more, ... until as little is lost: the first number that does is the fewest, once all smaller ones
+    have been refuted. The bounds of what comes back hold for the whole day.
+    """
+    began = time.monotonic()
+    search = Search(rings, began + seconds)
+    forced = [s for s in rings.facts.standings if s.must_change]
+    others = _by_nearness(forced, rings.facts)
+    is_large = len(forced) + len(others) > LARGE_DAY
+    alone = rings.best(forced, search.left_s / (2 if others else 1))
+    search.take(alone)
+    if search.best and not any(search.best.values[:LOSSES]):
+        return search.best
+    everybody = _freed(search, forced, others, alone)
+    if search.best is None:
+        return None
+    if is_large and not any(search.best.values[:LOSSES]):
+        search.until = min(search.until, began + SOON_S)
+    least = everybody.found.bounds[:LOSSES] if everybody.found else (0,) * LOSSES
+    search.take(_polished(search))
+    return _bounded(search.best, least, len(forced), _with_more(search, forced, others, alone))
+
+
+def _freed(search: Search, forced: Sequence[Standing], others: Sequence[Standing], alone: Ring) -> Ring:
+    """First those near the trouble are freed as well, then, where that still loses something, everybody."""
+    freed = alone
+    near = [s for s in others if _apart(s, forced) < NEAR_S]
+    for some in [near, others] if 0 < len(near) < len(others) else [others] if others else []:
+        freed = search.rings.best([*forced, *some], search.left_s / 3, aims=TOUCHED + 1)
+        search.take(freed)
+        if search.best and not any(search.best.values[:LOSSES]):
+            break
+    return freed
+
+
+def _polished(search: Search) -> Ring:
+    """The visits that the best day touches once more by themselves: fewest blocks, smallest shifts."""
+    assert search.best is not None
+    day, answer = search.best.day, search.best.answer
+    touched = [s for j, s in enumerate(day.facts.standings) if is_touched(day, answer, j)]
+    return search.rings.best(touched, search.left_s / 2, caps=search.best.values[: TOUCHED + 1])
 
 
 @dataclass(frozen=True)
-class Found:
-    """The best mended day: its value and bound by aim (in steps), and which are proven for the whole day."""
+class Refuted:
+    """How many visits more than the forced ones must be touched; whether all days with so many are known."""
 
-    answer: Answer
-    core: Core
-    values: tuple[int, ...]
-    bounds: tuple[int, ...]
-
-    @property
-    def proven(self) -> bool:
-        """Whether every aim has reached its bound."""
-        return self.values == self.bounds
-
-    @property
-    def is_whole(self) -> bool:
-        """Whether no visit is lost and no window missed."""
-        return not any(self.values[:LAST_WORD])
+    at_least: int
+    is_complete: bool
 
 
-def mend(day: RunningDay, seconds: float, *, seed: int = 1, workers: int = 2) -> Found | None:
-    """The day with the fewest changes that was found; None where no way was found in that time.
-
-    Only what a trouble hits may move first, then what overlaps it, then everything. A ring's plan is
-    the day's best where it touches nobody but those who must be touched; else the last ring proves.
-    """
-    until = time.monotonic() + seconds
-    best: Found | None = None
-    everybody = frozenset(range(len(day.facts.standings)))
-    rings = dict.fromkeys((day.hit | day.forced, _overlapping(day), everybody))
-    for ring in rings:
-        left = until - time.monotonic()
-        is_last = ring == everybody
-        if len(everybody) > LARGE_DAY and best is not None and best.is_whole:
-            left = min(left, seconds - SOON_S if seconds > 2 * SOON_S else left, SOON_S)
-        if left <= 0:
-            break
-        found = _in_ring(day, ring, best, left if is_last else left / 2, seed, workers)
-        if found is not None and (best is None or found.values <= best.values):
-            best = _bounded(found, day, is_last)
-            if best.proven:
-                break
-    return best
+def _bounded(best: Found, least: tuple[int, ...], forced: int, refuted: Refuted) -> Found:
+    """The best day with bounds that hold for all days, whatever its ring."""
+    loss = tuple(map(min, best.values[:LOSSES], least))
+    if loss != best.values[:LOSSES]:
+        return replace(best, bounds=(*loss, forced, *[0] * (len(AIMS) - TOUCHED - 1)))
+    if refuted.is_complete:
+        return replace(best, bounds=best.values)
+    touched = min(best.values[TOUCHED], forced + refuted.at_least)
+    return replace(best, bounds=(*loss, touched, *[0] * (len(AIMS) - TOUCHED - 1)))
 
 
-def _overlapping(day: RunningDay) -> frozenset[int]:
-    """Those hit, and those whose visits overlap them as planned or as late as they come."""
-    hit = day.hit | day.forced
-    spans = {}
-    for j, standing in enumerate(day.facts.standings):
-        start, end = standing.placed.start.timestamp(), standing.placed.end.timestamp()
-        late = max(0.0, standing.earliest.timestamp() - start) if standing.earliest else 0.0
-        longer = max(
-            (e.timestamp() - standing.by_index[i].end.timestamp() for i, e in standing.ends.items()),
-            default=0,
-        )
-        spans[j] = (start, end + late + max(0.0, longer))
-    return frozenset(
-        j
-        for j, (start, end) in spans.items()
-        if j in hit or any(start < spans[h][1] and spans[h][0] < end for h in hit)
-    )
+def _by_nearness(forced: Sequence[Standing], facts: Facts) -> list[Standing]:
+    """The others that may still change, those whose visits lie nearest first."""
+    others = [s for s in facts.standings if not s.must_change and s.free()]
+    return sorted(others, key=lambda standing: _apart(standing, forced))
 
 
-def _bounded(found: Found, day: RunningDay, is_last: bool) -> Found:
-    """In an inner ring only what holds for the whole day: nothing lost, and just the forced ones touched."""
-    if is_last:
-        return found
-    touched = AIMS.index("participants_touched")
-    least = (0,) * touched + (len(day.forced),)
-    if found.values[: touched + 1] == least:
-        return replace(found, bounds=(*least, *found.bounds[touched + 1 :]))
-    return replace(found, bounds=(*least, *[0] * (len(AIMS) - touched - 1)))
+def _apart(standing: Standing, forced: Sequence[Standing]) -> float:
+    """Seconds between a visit and the nearest of those that must change, as late as they are now."""
+    start, end = standing.placed.start.timestamp(), standing.placed.end.timestamp()
+    gaps = (max(start - _last(one), one.placed.start.timestamp() - end) for one in forced)
+    return min(gaps, default=0.0)
 
 
-def _in_ring(
-    day: RunningDay, ring: Collection[int], best: Found | None, seconds: float, seed: int, workers: int
-) -> Found | None:
-    """The best day in which only the visits of the ring differ from the plan before."""
-    core = _held(day, ring)
-    v = add_variables(cp_model.CpModel(), core)
-    if any(job.must and not v.start[j] for j, job in enumerate(core.jobs)):
-        return None
-    add_rules(v, make_intervals(v))
-    terms = add_terms(v, day)
-    answer = best.answer if best else None
-    until, bounds = time.monotonic() + seconds, []
-    for number, name in enumerate(AIMS):
-        left = until - time.monotonic()
-        if number and left <= 0:
-            break
-        add_hint(v, answer or day.old)
-        share = left if number == len(AIMS) - 1 else left / 2
-        outcome = run(v, terms.aim(name), Limits(max(0.05, share), workers, seed))
-        if outcome.answer is None or outcome.value is None:
-            break
-        answer = outcome.answer
-        bounds.append(outcome.value if outcome.proof is Proof.OPTIMAL else max(0, outcome.bound or 0))
-        v.model.add(terms.aim(name) <= outcome.value)
-    return _found(day, core, answer, bounds) if answer else None
+def _last(standing: Standing) -> float:
+    """The end of a visit as late as it is now."""
+    start, end = standing.placed.start.timestamp(), standing.placed.end.timestamp()
+    late = standing.earliest.timestamp() - start if standing.earliest else 0.0
+    longer = [e.timestamp() - standing.by_index[i].end.timestamp() for i, e in standing.ends.items()]
+    return end + max(0.0, late, *longer)
 
 
-def _found(day: RunningDay, core: Core, answer: Answer, bounds: list[int]) -> Found:
-    """The answer with its values; aims that the time did not reach have no bound but what is plain."""
-    least = [0] * len(AIMS)
-    least[AIMS.index("participants_touched")] = len(day.forced)
-    values = aim_values(day, answer)
-    known = (*bounds, *least[len(bounds) :])
-    return Found(answer, core, values, tuple(map(min, values, known)))
+def _with_more(
+    search: Search, forced: Sequence[Standing], others: Sequence[Standing], alone: Ring
+) -> Refuted:
+    """Frees ever more others until as little is lost as in the best day so far."""
+    if not alone.is_settled:
+        return Refuted(0, False)
+    if alone.found and search.best and alone.found.values[:LOSSES] == search.best.values[:LOSSES]:
+        return Refuted(0, True)
+    for more in range(1, len(others) + 1):
+        settled = True
+        for some in combinations(others, more):
+            assert search.best is not None
+            if search.left_s <= 0:
+                return Refuted(more, False)
+            ring = search.rings.best(
+                [*forced, *some], min(EACH_S, search.left_s), caps=_caps(search.best, len(forced) + more)
+            )
+            settled = settled and ring.is_settled
+            search.take(ring)
+        assert search.best is not None
+        if search.best.values[TOUCHED] <= len(forced) + more:
+            return Refuted(more, settled)
+        if not settled:
+            return Refuted(more, False)
+    return Refuted(len(others), False)
 
 
-def _held(day: RunningDay, ring: Collection[int]) -> Core:
-    """The day's core with every visit outside the ring where it was."""
-    jobs, uses = list(day.core.jobs), list(day.core.uses)
-    for j in range(len(day.facts.standings)):
-        starts, given = day.old.starts[j], day.old.given[j]
-        if j in ring:
-            continue
-        assert starts is not None
-        assert given is not None
-        first = jobs[j].first
-        pins = [
-            Gap(first, i, s - starts[first], s - starts[first]) for i, s in enumerate(starts) if i != first
-        ]
-        spot = (starts[first], starts[first])
-        jobs[j] = replace(jobs[j], gaps=tuple(pins), starts=(spot,), stretch=None, must=True)
-        uses[j] = tuple(replace(u, choices=(r,)) for u, r in zip(uses[j], given, strict=True))
-    return replace(day.core, jobs=tuple(jobs), uses=tuple(uses))
+def _caps(best: Found, touched: int) -> tuple[int, ...]:
+    """What a ring must reach: no more loss, and where it touches as many as the best, no more blocks."""
+    if best.values[TOUCHED] == touched:
+        return best.values[: TOUCHED + 2]
+    return (*best.values[:LOSSES], touched)
