@@ -77,7 +77,7 @@ class Search:
         until = time.monotonic() + seconds
         bound = self._first_bound(name)
         if name == "waiting_s" and all(stage.name == "placed" for stage in self.stages):
-            self.best = calmest(self.core, self.best, None if self.workers == 1 else 0.1 * seconds)
+            self.best = calmest(self.core, self.best, None if self.workers == 1 else 0.25 * seconds)
         if not self._is_reached(name, bound) and not (self.stop and self.stop()):
             part = self._part_for_whole(name, seconds)
             found = self._whole(name, part, bound)
