@@ -80,11 +80,12 @@ class Hours:
         for day, lines in self.lines(visit).items():
             if wished - {day}:
                 continue
-            if any(self._holds(visit, day, line, least_s) for line in lines):
+            if any(self.holds(visit, day, line, least_s) for line in lines):
                 mask |= 1 << number_of(day, self.study)
         return mask
 
-    def _holds(self, visit: Visit, day: date, line: Interval, least_s: int) -> bool:
+    def holds(self, visit: Visit, day: date, line: Interval, least_s: int) -> bool:
+        """Whether a visit of at least that length can start and end inside the interval."""
         first, last = line.start.timestamp(), line.end.timestamp() - least_s
         if visit.start and first <= last:
             rule = start_rule(visit.start, day, self.study)

@@ -13,7 +13,7 @@ from planner.packing.case import Case
 from planner.packing.day import pack_day
 from planner.packing.many_days import DaysPacker
 from planner.packing.polish import fill, polish, polish_day
-from planner.packing.problem import DayProblem, key
+from planner.packing.problem import DayProblem, DayResult, key
 from planner.packing.progress import Progress
 from planner.packing.reasons import find_reasons
 from planner.packing.running import Running
@@ -27,6 +27,8 @@ from planner.timing.lay_out import cannot_be_kept
 from planner.timing.plan import VisitPlan
 
 RESERVE = 0.08  # of the time, for judging the plan and writing it
+ASK_FIRST = 0.5  # of the time, for placing everybody on one day
+EXPLAIN = 0.3  # of it, for saying why not, where not everybody has a place
 POLISH_S = 1.5  # for packing one day of many anew
 DAY_STAGES = ("placed", "waiting_s", "last_end_s", "spare_s")
 POLISH_STAGES = ("placed", "waiting_s")
@@ -189,31 +191,57 @@ def _status(stages: Sequence[Stage], made: Schedule) -> Outcome:
 
 
 def judged(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Schedule:
-    """The plan, after the judge has passed it; BrokenPlanError where packing has made a slip."""
-    verdict = verify(schedule, study, plans)
-    if verdict.broken:
-        words = "; ".join(f"{b.participant} {b.visit} {b.rule}: {b.message}" for b in verdict.broken[:5])
-        raise BrokenPlanError(f"the judge refuses the plan: {words}")
+    """The plan as the judge passes it: a visit that he refuses is left out and named, never handed on.
+
+    BrokenPlanError where what is refused belongs to no visit: a slip of the program.
+    """
+    refused = verify(schedule, study, plans).broken
+    while refused:
+        named = {(b.participant, b.visit): b.message for b in refused if b.participant}
+        kept = tuple(v for v in schedule.visits if (v.participant, v.file_id) not in named)
+        if len(kept) == len(schedule.visits):
+            words = "; ".join(f"{b.rule}: {b.message}" for b in refused[:5])
+            raise BrokenPlanError(f"the judge refuses the plan: {words}")
+        out = [v for v in schedule.visits if v not in kept]
+        left = [NotPlaced(v.participant, v.file_id, named[v.participant, v.file_id]) for v in out]
+        smaller = replace(schedule, visits=kept, not_placed=(*schedule.not_placed, *left))
+        values = stage_values(smaller, study, plans)
+        stages = tuple(_stage(s.name, values[s.name], s.bound) for s in schedule.stages)
+        schedule = replace(smaller, stages=stages, status=Outcome.FEASIBLE)
+        refused = verify(schedule, study, plans).broken
     return schedule
 
 
 def _one_day(head: Head, budget: Budget, guard_s: int) -> Schedule:
     study, (day,) = head.study, head.study.open
+    seconds = budget.left_s
     limits = Bounds(study, head.plans)
     problem = DayProblem(study, head.plans, day, head.asked, guard_s=guard_s)
-    result = pack_day(
-        problem,
-        seconds=budget.left_s,
-        stages=DAY_STAGES,
-        workers=budget.workers,
-        seed=study.seed,
-        progress=budget.report,
-        stop=budget.stop,
-    )
+    result = _best_day(problem, budget, DAY_STAGES[:1], ASK_FIRST * budget.left_s)
+    if result.not_placed:
+        budget = replace(budget, until=budget.until - EXPLAIN * budget.left_s)
+    result = _best_day(problem, budget, DAY_STAGES, budget.left_s, result)
+    if result.not_placed:
+        budget = replace(budget, until=time.monotonic() + EXPLAIN * seconds)
     running = Running(study, head.plans, {key(v): v for v in result.visits}, {day: result.rig_tasks}, guard_s)
     bounds = {stage.name: stage.bound for stage in result.stages}
     bounds["placed"] = min(bounds["placed"], limits.most_placed())
     return _finished(head, running, bounds, budget, limits)
+
+
+def _best_day(
+    problem: DayProblem, budget: Budget, stages: Sequence[str], seconds: float, known: DayResult | None = None
+) -> DayResult:
+    return pack_day(
+        problem,
+        seconds=seconds,
+        stages=stages,
+        hint=known.visits if known else (),
+        workers=budget.workers,
+        seed=problem.study.seed,
+        progress=budget.report,
+        stop=budget.stop,
+    )
 
 
 def _many_days(head: Head, budget: Budget, guard_s: int) -> Schedule:
@@ -226,12 +254,12 @@ def _many_days(head: Head, budget: Budget, guard_s: int) -> Schedule:
     running = Running(study, plans, {key(v): v for v in found.visits}, tasks, guard_s)
     fill(running, replace(budget, until=time.monotonic() + 0.4 * budget.left_s))
     if len(head.asked) <= MOST_POLISHED:
-        polish(running, budget, share_s=POLISH_S, stages=POLISH_STAGES)
+        until = time.monotonic() + (0.4 if running.missing() else 1.0) * budget.left_s
+        polish(running, replace(budget, until=until), share_s=POLISH_S, stages=POLISH_STAGES)
     bounds = {
         "placed": found.bounds.most_placed(),
         "last_day": found.least_last_day,
         "waiting_s": 0,
-        "last_end_s": 0,
     }
     return _finished(head, running, bounds, budget, found.bounds)
 
@@ -246,8 +274,9 @@ def _finished(
         return judged(replace(made, status=_status(made.stages, made)), head.study, head.plans)
     finding = find_reasons(Case(head.study, head.plans), missing, budget, limits)
     if finding.is_proven:
-        bounds["placed"] = min(bounds["placed"], len(head.asked) - 1)
-    bounds.pop("last_day", None) if bounds.get("last_day", 0) > 0 else None
+        bounds["placed"] = min(bounds["placed"], len(head.asked) - max(1, finding.impossible))
+    if "last_day" in bounds:
+        bounds["last_day"] = 0  # what was proven holds for plans that place everybody
     left = [NotPlaced(v.participant, v.file_id, finding.words_for(v)) for v in missing]
     made = head.schedule(running, bounds, finding.reasons, left=left)
     return judged(replace(made, status=_status(made.stages, made)), head.study, head.plans)

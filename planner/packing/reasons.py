@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from planner.packing.budget import Budget
 from planner.packing.case import Case
+from planner.packing.explain import Conflict, arithmetic, as_reasons, explain, joined, proofs
+from planner.packing.oracle import Kind, Oracle
 from planner.packing.problem import VisitKey, key
 from planner.packing.study_bounds import Bounds
 from planner.schedule.model import Reason
 from planner.study.model import Visit
+
+LEAST_S = 1.0  # for finding the culprit, also where packing has used up the time
+MOST_S = 15.0
+MOST_EXPLAINED = 3  # participants with conflicts of their own; more would be read by nobody
 
 
 @dataclass(frozen=True)
@@ -20,6 +27,7 @@ class Finding:
     reasons: tuple[Reason, ...]
     is_proven: bool
     of_visit: Mapping[VisitKey, str] = field(default_factory=dict)
+    impossible: int = 0  # participants who are proven not to get all their visits
 
     def words_for(self, visit: Visit) -> str:
         """Why this visit has no place, in one sentence."""
@@ -27,5 +35,34 @@ class Finding:
 
 
 def find_reasons(case: Case, missing: Sequence[Visit], budget: Budget, bounds: Bounds) -> Finding:
-    """Arithmetic."""
-    return Finding((), False)
+    """What can be proven about the visits without a place, and the demands it rests on."""
+    allowed = min(MOST_S, max(LEAST_S, budget.left_s))
+    oracle = Oracle(time.monotonic() + allowed)
+    participants = list(dict.fromkeys(visit.participant for visit in missing))
+    found = proofs(case, participants, oracle)
+    if not found:
+        return Finding(tuple(_open_question(case, missing, bounds)), False)
+    conflicts = joined([explain(case, proof, oracle) for proof in found[:MOST_EXPLAINED]])
+    reasons = [reason for conflict in conflicts for reason in as_reasons(case, conflict)]
+    own = [proof.participants[0] for proof in found if proof.kind is Kind.ROW]
+    return Finding(tuple(reasons), True, _words(missing, conflicts), len(own))
+
+
+def _open_question(case: Case, missing: Sequence[Visit], bounds: Bounds) -> list[Reason]:
+    """What is known where nothing is proven: how many were placed, and how many could be at most."""
+    asked = len(case.visits)
+    words = (
+        f"placed {asked - len(missing)} of {asked}; more than {min(asked, bounds.most_placed())} cannot fit; "
+        "between, not decided in the time"
+    )
+    return [Reason(words), *(Reason(line) for line in arithmetic(case))]
+
+
+def _words(missing: Sequence[Visit], conflicts: Sequence[Conflict]) -> dict[VisitKey, str]:
+    found: dict[VisitKey, str] = {}
+    for conflict in conflicts:
+        words = "cannot be met together: " + "; ".join(demand.words for demand in conflict.demands)
+        for visit in missing:
+            if visit.participant in conflict.proof.participants:
+                found.setdefault(key(visit), words)
+    return found
