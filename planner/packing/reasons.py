@@ -16,7 +16,7 @@ from planner.schedule.model import Reason
 from planner.study.model import Visit
 
 LEAST_S = 1.0  # for finding the culprit, also where packing has used up the time
-MOST_S = 15.0
+MOST_S = 20.0
 MOST_EXPLAINED = 3  # participants with conflicts of their own; more would be read by nobody
 
 
