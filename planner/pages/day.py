@@ -6,6 +6,7 @@ from typing import Any
 
 import streamlit as st
 
+from planner.documents.now_ruler import now_chart, now_words
 from planner.pages.common import no_plan, open_study, plan_in_force, visit_plans_of
 from planner.pages.day_choose import by_code, choose
 from planner.pages.day_column import chosen_part, show_column, show_other_part
@@ -15,7 +16,7 @@ from planner.pages.day_now import show_now
 from planner.pages.day_pad import record_tap, show_pad
 from planner.pages.day_readings import show_readings
 from planner.pages.day_replan import show_replan, show_sheets
-from planner.pages.day_scene import Scene, acting, open_day
+from planner.pages.day_scene import Scene, acting, open_day, text
 from planner.pages.day_take import show_take
 from planner.record.live import VisitNow
 from planner.record.troubles import RecordTrouble
@@ -30,6 +31,7 @@ def _visit(scene: Scene) -> None:
     _now(scene, seen)
     show_pad(scene, shown, part)
     show_readings(scene, shown)
+    _ruler(scene)
     show_notes(scene, shown, part)
     show_column(scene, shown)
     _more(scene, shown)
@@ -62,6 +64,16 @@ def _now(scene: Scene, seen: tuple[Any, ...]) -> None:
     if seen != (scene.number, shown.mark, shown.current, part.index if part else None):
         st.rerun()
     show_now(scene, shown, part, signal=bool(st.session_state.get("day-signal")))
+
+
+@st.fragment(run_every="10s")
+def _ruler(scene: Scene) -> None:
+    """The visit under the mark for now, and the same in words."""
+    with open_day(scene.study) as store:
+        shown = scene.at(store).look()
+    words = now_words(shown)
+    st.altair_chart(now_chart(shown), width="stretch", alt=words)
+    st.markdown(f":small[{text(words)}]")
 
 
 def page() -> None:

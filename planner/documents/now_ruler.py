@@ -1,0 +1,169 @@
+"""The ruler of the visit in hand: minutes from the end of exercise, moving under a fixed mark for now."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+import altair as alt
+
+from planner.clock import later, seconds_between
+from planner.documents.texts import say
+from planner.record.live import VisitNow
+from planner.record.parts import Part, Status
+from planner.timing.plan import Kind
+
+BEHIND_S, AHEAD_S = 8 * 60, 22 * 60  # what the ruler shows before and after now
+_INK = "currentColor"
+
+
+class Stretch(NamedTuple):
+    """One part on the ruler; `is_real` where it is recorded, else as it would go from here."""
+
+    part: Part
+    start: datetime
+    end: datetime
+    is_real: bool
+
+
+def stretches(shown: VisitNow) -> tuple[Stretch, ...]:
+    """Every part where it was, or where it would lie if all went on from now as planned."""
+    free, bout_start = shown.now, shown.now
+    found = []
+    for part in shown.parts:
+        if part.status is Status.PASSED:
+            continue
+        one = _stretch(part, free, bout_start, shown.now)
+        found.append(one)
+        if part.activity.kind is Kind.BOUT:
+            bout_start = one.start
+        if part.activity.inside is None and not (one.is_real and part.status is Status.DONE):
+            free = one.end
+    return tuple(found)
+
+
+def _stretch(part: Part, free: datetime, bout_start: datetime, now: datetime) -> Stretch:
+    length_s, prepare_s = part.activity.length_s, part.activity.prepare_s
+    if part.started is not None:
+        usual = later(part.started, length_s)
+        return Stretch(part, part.started, part.ended or _later_of(usual, now), True)
+    start = free
+    if part.activity.inside is not None:
+        start = later(bout_start, (part.activity.at_s or 0) - prepare_s)
+    elif part.due is not None:
+        start = _later_of(later(part.due.at, -prepare_s), free)
+    return Stretch(part, start, later(start, length_s), False)
+
+
+def _later_of(one: datetime, other: datetime) -> datetime:
+    return max(one, other, key=datetime.timestamp)
+
+
+def zero(shown: VisitNow, found: Sequence[Stretch]) -> tuple[datetime, str]:
+    """The end of the exercise, recorded or to be expected, and its name; without exercise now itself."""
+    bouts = [one for one in found if one.part.activity.kind is Kind.BOUT]
+    if not bouts:
+        return shown.now, ""
+    ahead = [one for one in bouts if one.part.ended is None]
+    last = [one for one in bouts if one.part.ended is not None]
+    chosen = last[-1] if last else ahead[0]
+    return chosen.end, chosen.part.title
+
+
+def now_chart(shown: VisitNow) -> alt.LayerChart:
+    """The ruler around now: what is recorded solid, what is to come hollow, windows as brackets."""
+    found = stretches(shown)
+    at, name = zero(shown, found)
+    now = _minutes(at, shown.now)
+    domain = [now - BEHIND_S / 60, now + AHEAD_S / 60]
+    title = say("chart.minutes_exercise" if name else "chart.minutes_start")
+    x = alt.X(
+        "start:Q", title=title, scale=alt.Scale(domain=domain, nice=False), axis=alt.Axis(tickMinStep=1)
+    )
+    due = "due"
+    rows = [due, *dict.fromkeys(rig for one in found for rig in _rows(one.part))]
+    y = alt.Y("row:N", title=None, sort=rows, scale=alt.Scale(domain=rows))
+    bars = [
+        {
+            "row": row, "start": _minutes(at, one.start), "end": _minutes(at, one.end), "real": one.is_real,
+            "what": one.part.title, "letter": "" if not one.part.is_block else one.part.title.split(" ")[0],
+        }
+        for one in found
+        for row in _rows(one.part)
+    ]  # fmt: skip
+    base = alt.Chart(alt.Data(values=bars)).encode(
+        x=x, x2="end:Q", y=y, tooltip=["what:N", "start:Q", "end:Q"]
+    )
+    marks = [
+        base.transform_filter("datum.real").mark_bar(height=16, clip=True, color=_INK, stroke=_INK),
+        base.transform_filter("!datum.real").mark_bar(
+            height=16, clip=True, color=_INK, fillOpacity=0.15, stroke=_INK
+        ),
+        *_windows(found, at, x, y, due),
+        _rule([{"start": now, "row": due, "words": "now"}], x, [6, 3], 3),
+    ]
+    if name:
+        marks.append(_rule([{"start": 0.0, "row": due, "words": ""}], x, [1, 0], 4))
+    return alt.layer(*marks).properties(height=alt.Step(30))
+
+
+def _windows(
+    found: Sequence[Stretch], at: datetime, x: alt.X, y: alt.Y, row: str
+) -> tuple[alt.Chart, alt.Chart]:
+    edges = [
+        {"row": row, "start": _minutes(at, moment), "edge": edge}
+        for one in found
+        if one.part.due and not one.is_real
+        for moment, edge in ((one.part.due.not_before, "["), (one.part.due.not_after, "]"))
+    ]
+    ticks = [
+        {"row": row, "start": _minutes(at, one.part.due.at)}
+        for one in found
+        if one.part.due and not one.is_real
+    ]
+    return (
+        alt.Chart(alt.Data(values=edges))
+        .mark_text(fontSize=22, fontWeight="bold", color=_INK, clip=True)
+        .encode(x=x, y=y, text="edge:N"),
+        alt.Chart(alt.Data(values=ticks))
+        .mark_tick(thickness=2, size=14, color=_INK, clip=True)
+        .encode(x=x, y=y),
+    )
+
+
+def _rule(values: list[dict[str, object]], x: alt.X, dash: list[int], width: int) -> alt.Chart:
+    return (
+        alt.Chart(alt.Data(values=values))
+        .mark_rule(strokeWidth=width, strokeDash=dash, color=_INK, clip=True)
+        .encode(x=x, tooltip="words:N")
+    )
+
+
+def now_words(shown: VisitNow) -> str:
+    """What the ruler shows, for eyes that can't use it."""
+    found = stretches(shown)
+    at, name = zero(shown, found)
+    now = _minutes(at, shown.now)
+    side = "after" if now >= 0 else "before"
+    head = f"Now is {abs(now):.1f} min {side} the end of {name}. " if name else ""
+    near = [
+        f"{one.part.title} {_from(shown, one.start)} to {_from(shown, one.end)} min from now"
+        for one in found
+        if not one.is_real and seconds_between(shown.now, one.start) < AHEAD_S
+    ]
+    return head + (
+        f"To come if all goes as planned: {'; '.join(near)}." if near else "Nothing more is to come."
+    )
+
+
+def _from(shown: VisitNow, moment: datetime) -> str:
+    return f"{_minutes(shown.now, moment):.0f}"
+
+
+def _rows(part: Part) -> tuple[str, ...]:
+    return part.activity.rigs or (say("chart.no_rig"),)
+
+
+def _minutes(zero_at: datetime, moment: datetime) -> float:
+    return round(seconds_between(zero_at, moment) / 60, 2)
