@@ -106,6 +106,7 @@ def page() -> None:
         key="protocol-view",
         persist_state="session",
         label_visibility="collapsed",
+        required=True,
     )
     _show(view or "Parts", draft, found, plan, files)
 

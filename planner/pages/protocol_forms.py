@@ -22,16 +22,20 @@ def form(
     draft: Draft, found: Found, item: KeyPath, fields: Sequence[Field], *, name: str | None = None
 ) -> None:
     """The fields of the item at that path; with `name`, its own name is the first."""
-    columns = st.columns(_COLUMNS)
     cells = [None, *fields] if name is not None else list(fields)
-    for number, field in enumerate(cells):
-        with columns[number % _COLUMNS]:
-            if field is None:
-                _input(draft, ID, item, str(name), is_key=True)
-            else:
-                text = shown(value_at(found.value, item), field)
-                _input(draft, field, item, text, otherwise=_taken_over(found.value, item, field))
-                _mistakes(found, item, field)
+    for start in range(0, len(cells), _COLUMNS):  # row by row, as the tab key goes
+        for column, field in zip(st.columns(_COLUMNS), cells[start : start + _COLUMNS], strict=False):
+            with column:
+                _cell(draft, found, item, field, name)
+
+
+def _cell(draft: Draft, found: Found, item: KeyPath, field: Field | None, name: str | None) -> None:
+    if field is None:
+        _input(draft, ID, item, str(name), is_key=True)
+        return
+    text = shown(value_at(found.value, item), field)
+    _input(draft, field, item, text, otherwise=_taken_over(found.value, item, field))
+    _mistakes(found, item, field)
 
 
 def _taken_over(value: Node, item: KeyPath, field: Field) -> str:
@@ -49,13 +53,22 @@ def _input(
     key = f"field-{draft.path.name}-{item}-{'(key)' if is_key else field.path}"
     arguments = (draft, field, item, key, is_key)
     help_words = field.help or None
+    value: object = text == "true" if field.kind == "flag" else text
+    if st.session_state.get(key) != value:  # set only then: what is being typed elsewhere must not be reset
+        st.session_state[key] = value
     if field.kind == "flag":
-        st.session_state[key] = text == "true"
-        st.checkbox(field.label, key=key, help=help_words, on_change=_take, args=arguments)
+        st.checkbox(
+            field.label, key=key, help=help_words, on_change=_take, args=arguments, persist_state="session"
+        )
         return
-    st.session_state[key] = text
     st.text_input(
-        field.label, key=key, help=help_words, on_change=_take, args=arguments, placeholder=otherwise
+        field.label,
+        key=key,
+        help=help_words,
+        placeholder=otherwise,
+        on_change=_take,
+        args=arguments,
+        persist_state="session",  # else a field that was away for a while would come back empty
     )
 
 
@@ -72,6 +85,8 @@ def _take(draft: Draft, field: Field, item: KeyPath, key: str, is_key: bool) -> 
     text = draft.text
     try:
         draft.change(_changed(text, field, item, typed, is_key))
+        if is_key and typed.strip():
+            st.session_state[f"choose-{item[0]}"] = typed.strip()  # the form stays with what was renamed
     except CannotEdit as error:
         could_not(str(error), typed)
 

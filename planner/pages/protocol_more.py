@@ -80,7 +80,8 @@ def _chance_rows(plan: Forecast) -> list[dict[str, str]]:
 def text_editor(draft: Draft, found: Found) -> None:
     """The file's text, with each mistake at its line."""
     key = f"text-{draft.path.name}"
-    st.session_state[key] = draft.text
+    if st.session_state.get(key) != draft.text:
+        st.session_state[key] = draft.text
     st.text_area("The text of the file", key=key, height=420, on_change=_take_text, args=(draft, key))
     lines = draft.text.split("\n")
     for fault in found.faults:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any
+from zlib import crc32
 
 import streamlit as st
 
@@ -119,11 +121,28 @@ def _mistakes_by_row(found: Found, sheet: Sheet) -> None:
                     )
 
 
-def _choose(kind: str, label: str, options: list[Any], words: Any) -> Any:
+def _choose(kind: str, label: str, options: list[Any], words: Callable[[Any], str]) -> Any:
+    """What is chosen, kept apart from the widget: that one goes by its labels, which the forms change."""
     key = f"choose-{kind}"
     if st.session_state.get(key) not in options:
         st.session_state[key] = options[0]
-    return st.selectbox(label, options, format_func=words, key=key, persist_state="session")
+    widget = f"{key}-{crc32(repr(list(map(words, options))).encode())}"
+    if st.session_state.get(widget) != st.session_state[key]:
+        st.session_state[widget] = st.session_state[key]
+    st.selectbox(
+        label,
+        options,
+        format_func=words,
+        key=widget,
+        on_change=_take_choice,
+        args=(key, widget),
+        persist_state="session",
+    )
+    return st.session_state[key]
+
+
+def _take_choice(key: str, widget: str) -> None:
+    st.session_state[key] = st.session_state[widget]
 
 
 def _step_words(steps: Node, number: int) -> str:

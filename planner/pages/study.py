@@ -124,6 +124,7 @@ def page() -> None:
         key="study-view",
         persist_state="session",
         label_visibility="collapsed",
+        required=True,
     )
     _show(view or VIEWS[0], study, _found(study, faults, warnings), faults)
 
