@@ -36,23 +36,28 @@ TRIED = (
 
 
 def calmest(core: Core, best: Answer, seconds: float | None) -> Answer:
-    """The plan with the least waiting of those that place as many visits as `best`, or `best` itself.
+    """The plan with the least waiting, then the earliest end, that places as many visits as `best`.
 
     `seconds` None: all spacings are tried, whatever time they take.
     """
     until = time.monotonic() + (seconds if seconds is not None else 3600.0)
     visitors = [Visitor(core, j) for j in range(len(core.jobs))]
     musts = [j for j in core.visits() if core.jobs[j].must]
-    waits = value(core, best, "waiting_s")
+    waits = _calm(core, best)
     for spacing, later in _spacings(core):
         if time.monotonic() > until:
             break
         found = _spread(core, visitors, spacing, later)
         if found.placed(core) < best.placed(core) or any(found.starts[j] is None for j in musts):
             continue
-        if (reached := value(core, found, "waiting_s")) < waits or found.placed(core) > best.placed(core):
+        if (reached := _calm(core, found)) < waits or found.placed(core) > best.placed(core):
             best, waits = found, reached
     return best
+
+
+def _calm(core: Core, answer: Answer) -> tuple[int, int]:
+    """Waiting first, then the last end."""
+    return value(core, answer, "waiting_s"), value(core, answer, "last_end_s")
 
 
 def _spacings(core: Core) -> Iterator[tuple[int, float]]:

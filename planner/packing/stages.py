@@ -6,6 +6,7 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
+from planner.packing.alone import least_waiting
 from planner.packing.bounds import earliest_last_end, most_placed
 from planner.packing.core import Answer, Core, only
 from planner.packing.greedy import greedy, refill
@@ -107,6 +108,8 @@ class Search:
         """What arithmetic says, before anything is solved."""
         if name == "placed":
             return most_placed(self.core)
+        if name == "waiting_s":
+            return self.core.step_s * least_waiting(self.core, self.best.placed(self.core))
         if name == "last_end_s" and self.best.placed(self.core) == len(self.core.visits()):
             return self.core.step_s * earliest_last_end(self.core)
         return 0
