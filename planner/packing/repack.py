@@ -34,7 +34,7 @@ from planner.timing.plan import VisitPlan
 
 NAMED = (WINDOW_MISSED, ENDED_EARLY, WAITS_LONGER)
 SHARE_OF_DAY = 0.75  # of the time, for the running day; the rest is for other days
-STAGES = ("windows_missed", "participants_touched", "blocks_changed", "shift_s")
+STAGES = ("demands_missed", "participants_touched", "blocks_changed", "shift_s")
 
 
 def repack(

@@ -12,7 +12,7 @@ from planner.packing.core import Answer, Wants
 from planner.packing.repack_core import RunningDay
 from planner.packing.variables import Variables
 
-AIMS = ("visits_lost", "windows_missed", "lateness_s", "participants_touched", "blocks_changed", "shift_s")
+AIMS = ("visits_lost", "demands_missed", "lateness_s", "participants_touched", "blocks_changed", "shift_s")
 IN_SECONDS = frozenset({"lateness_s", "shift_s"})
 
 
@@ -71,7 +71,7 @@ def _beyond(terms: Terms, value: cp_model.LinearExprT, low: int, high: int | Non
     if high is not None:
         v.model.add(value - off <= high)
     v.model.add(off <= most * missed)
-    terms.by_aim["windows_missed"].append(missed)
+    terms.by_aim["demands_missed"].append(missed)
     terms.by_aim["lateness_s"].append(off)
 
 

@@ -126,6 +126,8 @@ def _as_it_is(activity: PlannedActivity, standing: Standing) -> PlannedActivity:
 
 
 def _stays(link: Link, standing: Standing) -> bool:
+    if link.earlier.activity == link.later.activity:
+        return False  # its length, which is known
     if {link.earlier.activity, link.later.activity} & standing.gone:
         inside = any(
             standing.plan.activities[p.activity].inside is not None for p in (link.earlier, link.later)

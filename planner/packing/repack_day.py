@@ -48,7 +48,7 @@ def mend_day(running: Running, facts: Facts, tasks: Sequence[RigTask], until: fl
     kept = tuple(task for task in tasks if _stays(task, facts))
     if len(kept) == len(tasks) and not any(standing.must_change for standing in facts.standings):
         return MendedDay(_as_planned(facts), tuple(tasks))
-    for give_up in (_nobody, _hit, _all):
+    for give_up in (_nobody, _broken_off, _hit, _all):
         for standing in facts.standings:
             if standing.begun and give_up(standing):
                 standing.gone.update(standing.free())
@@ -62,6 +62,10 @@ def mend_day(running: Running, facts: Facts, tasks: Sequence[RigTask], until: fl
 
 def _nobody(standing: Standing) -> bool:
     return False
+
+
+def _broken_off(standing: Standing) -> bool:
+    return standing.is_broken_off
 
 
 def _hit(standing: Standing) -> bool:

@@ -34,7 +34,7 @@ class Standing:
     earliest: datetime | None = None
     is_hit: bool = False
     must_change: bool = False
-    gives_up: bool = False  # what has not begun is left out, as the last way
+    is_broken_off: bool = False  # a rig failed within one of its activities
 
     def end(self, index: int) -> datetime:
         """The end of an activity: the real one where it is known."""
@@ -194,9 +194,23 @@ def _interrupted(standings: Sequence[Standing], now: datetime, troubles: Trouble
             for i in sorted(standing.begun):
                 runs = Interval(standing.by_index[i].start, standing.end(i))
                 if rig in standing.by_index[i].rigs and i not in standing.ends and runs.meets(out):
-                    standing.is_hit = standing.must_change = True
+                    standing.is_hit = standing.must_change = standing.is_broken_off = True
                     _waits(standing, i)
+                    standing.gone.update(_rest_of_run(standing, i))
                     break
+
+
+def _rest_of_run(standing: Standing, index: int) -> Iterator[int]:
+    """What cannot happen where the rig fails within a run: it was to stay, and no other may take over."""
+    activities = standing.plan.activities
+    way = [a for a in activities if a.inside == activities[index].inside]
+    place = way.index(activities[index])
+    if place == 0 or not way[place - 1].keeps:
+        return
+    for planned in way[place:]:
+        yield planned.index
+        if not planned.keeps:
+            return
 
 
 def _waits_for_others(standings: Sequence[Standing]) -> None:

@@ -13,8 +13,10 @@ from planner.packing.repack_ring import Found, Ring, RingSearch
 
 LARGE_DAY = 8  # visits that may change; up to so many are proven, beyond it a good plan soon is worth more
 SOON_S = 3.0  # what a large day gets at most once nothing is lost or missed
+ENOUGH_S = 4.0  # what it gets at most where no visit is lost
 LOSSES = 3  # aims before this one are about loss, those from it on about change
 TOUCHED = LOSSES
+NO_LOSS = (0,) * LOSSES
 EACH_S = 1.0  # for one ring of the enumeration
 NEAR_S = 60  # visits that overlap, or all but
 
@@ -41,40 +43,53 @@ class Search:
 def mend(rings: RingSearch, seconds: float) -> Found | None:
     """The day with the fewest changes that was found; None where no way was found in that time.
 
-    Who must change is freed first. Where they alone lose nothing, no day touches fewer. Else everybody
-    is freed to see what must be lost at least, and then those who must change with one more, two
+    Who must change is freed first: where they alone lose nothing, no day touches fewer. Else others
+    are freed with them to see what is lost at least, and then those who must change with one more, two
     more, ... until as little is lost: the first number that does is the fewest, once all smaller ones
     have been refuted. The bounds of what comes back hold for the whole day.
     """
     began = time.monotonic()
-    search = Search(rings, began + seconds)
     forced = [s for s in rings.facts.standings if s.must_change]
     others = _by_nearness(forced, rings.facts)
     is_large = len(forced) + len(others) > LARGE_DAY
-    alone = rings.best(forced, search.left_s / (2 if others else 1))
+    search = Search(rings, began + (min(seconds, ENOUGH_S) if is_large else seconds))
+    alone = rings.best(forced, search.left_s * (0.5 if others else 1), caps=NO_LOSS)
     search.take(alone)
-    if search.best and not any(search.best.values[:LOSSES]):
-        return search.best
-    everybody = _freed(search, forced, others, alone)
+    if alone.found:
+        return alone.found
+    least: tuple[int, ...] = NO_LOSS
+    _without_loss(search, forced, others)
+    if search.best is None:
+        search.until = began + seconds
+        least = _with_least_loss(search, forced, others)
+        alone = Ring(None, False)
+    elif is_large:
+        search.until = min(search.until, began + SOON_S)
     if search.best is None:
         return None
-    if is_large and not any(search.best.values[:LOSSES]):
-        search.until = min(search.until, began + SOON_S)
-    least = everybody.found.bounds[:LOSSES] if everybody.found else (0,) * LOSSES
     search.take(_polished(search))
     return _bounded(search.best, least, len(forced), _with_more(search, forced, others, alone))
 
 
-def _freed(search: Search, forced: Sequence[Standing], others: Sequence[Standing], alone: Ring) -> Ring:
-    """First those near the trouble are freed as well, then, where that still loses something, everybody."""
-    freed = alone
+def _without_loss(search: Search, forced: Sequence[Standing], others: Sequence[Standing]) -> None:
+    """Frees those near the trouble too, then everybody, for a day that loses nothing."""
     near = [s for s in others if _apart(s, forced) < NEAR_S]
-    for some in [near, others] if 0 < len(near) < len(others) else [others] if others else []:
-        freed = search.rings.best([*forced, *some], search.left_s / 3, aims=TOUCHED + 1)
-        search.take(freed)
-        if search.best and not any(search.best.values[:LOSSES]):
-            break
-    return freed
+    for some in (near, others):
+        if some:
+            ring = search.rings.best([*forced, *some], search.left_s / 2, caps=NO_LOSS, aims=TOUCHED + 1)
+            search.take(ring)
+            if search.best:
+                return
+
+
+def _with_least_loss(
+    search: Search, forced: Sequence[Standing], others: Sequence[Standing]
+) -> tuple[int, ...]:
+    """The day that loses least, by those who must change alone or by everybody; what is lost at least."""
+    search.take(search.rings.best(forced, search.left_s / 3, aims=TOUCHED + 1))
+    everybody = search.rings.best([*forced, *others], search.left_s / 2, aims=TOUCHED + 1)
+    search.take(everybody)
+    return everybody.found.bounds[:LOSSES] if everybody.found else NO_LOSS
 
 
 def _polished(search: Search) -> Ring:
@@ -129,11 +144,7 @@ def _with_more(
     search: Search, forced: Sequence[Standing], others: Sequence[Standing], alone: Ring
 ) -> Refuted:
     """Frees ever more others until as little is lost as in the best day so far."""
-    if not alone.is_settled:
-        return Refuted(0, False)
-    if alone.found and search.best and alone.found.values[:LOSSES] == search.best.values[:LOSSES]:
-        return Refuted(0, True)
-    for more in range(1, len(others) + 1):
+    for more in range(1 if alone.is_settled else 0, len(others) + 1):
         settled = True
         for some in combinations(others, more):
             assert search.best is not None

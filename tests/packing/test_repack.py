@@ -1,0 +1,247 @@
+"""A running day mended: begun stays, the judge is silent, and nothing changes that need not."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from planner.commands.mend import repack as command
+from planner.faults import FaultyInput
+from planner.packing.repack import repack
+from planner.packing.troubles import Troubles
+from planner.schedule.model import Activity, NotPlaced, Outcome, PlacedVisit, Schedule
+from planner.schedule.plan_file import read_plan
+from planner.schedule.plans import visit_plans
+from planner.schedule.repacked import verify_repacked
+from planner.schedule.verify import verify
+from planner.study.model import Study
+from planner.study.read import read_study
+
+DATA = Path(__file__).parents[1] / "data"
+
+
+class Day:
+    """A study with its plan, and what a test asks of both."""
+
+    def __init__(self, folder: Path, plan: Path) -> None:
+        self.study: Study = read_study(folder)
+        self.plans = visit_plans(self.study)
+        self.plan: Schedule = read_plan(plan, self.study)
+
+    def at(self, clock: str, on: str = "2027-03-01") -> datetime:
+        return datetime.fromisoformat(f"{on}T{clock}").replace(tzinfo=self.study.zone)
+
+    def mend(
+        self, now: datetime, waiting: tuple[tuple[str, str, str], ...] = (), **troubles: object
+    ) -> Schedule:
+        """The mended plan, once both judges are silent."""
+        told = Troubles(**troubles)  # type: ignore[arg-type]
+        mended = repack(self.study, self.plans, self.plan, now=now, troubles=told, seconds=20)
+        assert [b.message for b in verify(mended, self.study, self.plans).broken] == []
+        assert [b.message for b in verify_repacked(self.plan, mended, now, waiting)] == []
+        assert not any("stands as it was" in reason.message for reason in mended.reasons)
+        return mended
+
+    def only(self, number: int) -> None:
+        """Keeps the first visits of the plan; the others are named as not placed."""
+        kept = tuple(sorted(self.plan.visits, key=lambda v: v.start)[:number])
+        left = [v for v in self.plan.visits if v not in kept]
+        named = tuple(NotPlaced(v.participant, v.file_id, "left out") for v in left)
+        self.plan = replace(self.plan, visits=kept, not_placed=named, stages=(), status=Outcome.FEASIBLE)
+
+
+def visit(schedule: Schedule, participant: str, file_id: str | None = None) -> PlacedVisit:
+    return next(v for v in schedule.visits if v.participant == participant and file_id in (None, v.file_id))
+
+
+def others(schedule: Schedule, *participants: str) -> list[PlacedVisit]:
+    return [v for v in schedule.visits if v.participant not in participants]
+
+
+def values(schedule: Schedule) -> dict[str, tuple[int, int]]:
+    return {stage.name: (stage.value, stage.bound) for stage in schedule.stages}
+
+
+def step(placed: PlacedVisit, name: str) -> Activity:
+    return next(a for a in placed.activities if a.step == name)
+
+
+@pytest.fixture
+def twelve() -> Day:
+    return Day(DATA / "treadmill_day", DATA / "treadmill_day-plan.json")
+
+
+@pytest.fixture
+def five(twelve: Day) -> Day:
+    twelve.only(5)
+    return twelve
+
+
+@pytest.fixture
+def week(small: Path) -> Day:
+    return Day(small, DATA / "small-plan.json")
+
+
+def test_nothing_wrong_changes_nothing(twelve: Day):
+    mended = twelve.mend(twelve.at("11:00"))
+    assert mended.visits == twelve.plan.visits
+    assert mended.changes == ()
+    assert (mended.version, mended.replaces) == (twelve.plan.version + 1, twelve.plan.version)
+
+
+def test_a_trouble_that_hits_nobody_changes_nothing(twelve: Day):
+    mended = twelve.mend(twelve.at("07:00"), out_of_use=(("M1", twelve.at("07:10"), twelve.at("07:30")),))
+    assert mended.visits == twelve.plan.visits
+    assert mended.changes == ()
+
+
+def test_who_comes_late_starts_no_sooner_and_others_stay(five: Day):
+    last = max(five.plan.visits, key=lambda v: v.start)
+    now = last.start - timedelta(minutes=20)
+    mended = five.mend(now, late={last.participant: 20})
+    assert visit(mended, last.participant).start >= last.start + timedelta(minutes=20)
+    assert others(mended, last.participant) == others(five.plan, last.participant)
+    assert values(mended)["participants_touched"] == (1, 1)
+    assert values(mended)["blocks_changed"][0] == values(mended)["blocks_changed"][1] == len(last.activities)
+
+
+def test_who_is_not_there_yet_has_not_begun(five: Day):
+    last = max(five.plan.visits, key=lambda v: v.start)
+    now = last.start + timedelta(minutes=2)
+    waiting = tuple((last.participant, last.file_id, a.step) for a in last.activities)
+    mended = five.mend(now, waiting, late={last.participant: 12})
+    assert visit(mended, last.participant).start >= last.start + timedelta(minutes=12)
+
+
+def test_due_times_count_from_the_real_end_of_the_bout(five: Day):
+    """After 15 minutes more of running, +1 min is 1 to 2 min after the real end (the protocol's window)."""
+    running = max(five.plan.visits, key=lambda v: v.start)
+    bout = step(running, "run")
+    end = bout.end + timedelta(minutes=15)
+    now = bout.end + timedelta(minutes=1)
+    waiting = tuple(
+        (running.participant, running.file_id, a.step) for a in running.activities if a.start >= bout.end
+    )
+    mended = five.mend(now, waiting, ended={(running.participant, "run"): end})
+    new = visit(mended, running.participant)
+    assert step(new, "run").end == end
+    first = step(new, "after-1").first_effort
+    assert first is not None
+    assert timedelta(minutes=1) <= first - end <= timedelta(minutes=2)
+    assert step(new, "after-1").start >= end
+
+
+def test_a_bout_that_ends_early_is_named(five: Day):
+    running = max(five.plan.visits, key=lambda v: v.start)
+    bout = step(running, "run")
+    end = bout.end - timedelta(minutes=4)
+    mended = five.mend(end, ended={(running.participant, "run"): end})
+    assert [(c.kind, c.step) for c in mended.changes if c.kind == "ended early"] == [("ended early", "run")]
+    assert step(visit(mended, running.participant), "run").end == end
+
+
+def test_an_end_before_its_start_is_refused_in_words(five: Day):
+    running = max(five.plan.visits, key=lambda v: v.start)
+    bout = step(running, "run")
+    told = Troubles(ended={(running.participant, "run"): bout.start - timedelta(minutes=1)})
+    with pytest.raises(FaultyInput, match="Give an end after its start"):
+        repack(five.study, five.plans, five.plan, now=bout.end, troubles=told)
+
+
+@pytest.mark.parametrize("kind", ["out_of_use", "absent"])
+def test_what_is_not_there_serves_nobody_meanwhile(five: Day, kind: str):
+    name = "M1" if kind == "out_of_use" else "T3"
+    start, end = five.at("10:45"), five.at("11:15")
+    now = five.at("10:30")
+    mended = five.mend(now, **{kind: ((name, start, end),)})
+    for placed in mended.visits:
+        for one in placed.activities:
+            if name in one.rigs:
+                assert one.rig_free <= start or one.start >= end
+            if name in one.staff.values():
+                assert one.end <= start or one.start >= end
+    touched, bound = values(mended)["participants_touched"]
+    assert touched == bound
+
+
+def test_a_block_on_a_failing_rig_is_done_again_and_no_other_that_had_begun(five: Day):
+    placed, block = next(
+        (v, a)
+        for v in sorted(five.plan.visits, key=lambda v: v.start, reverse=True)
+        for a in v.activities
+        if a.manoeuvre == "fvc" and a.step == "after-15"
+    )
+    now = block.start + timedelta(minutes=2)
+    waiting = ((placed.participant, placed.file_id, block.step),)
+    mended = five.mend(now, waiting, out_of_use=((block.rigs[0], now, now + timedelta(hours=1)),))
+    again = next(
+        a
+        for a in visit(mended, placed.participant).activities
+        if (a.step, a.manoeuvre) == ("after-15", "fvc")
+    )
+    assert again.start >= now
+    assert again.rigs != block.rigs or again.start >= now + timedelta(hours=1)
+    late = again.first_effort - step(placed, "run").end - timedelta(minutes=17)  # at 15 min, late 2 min
+    missed = [c for c in mended.changes if c.kind == "window missed" and c.step == "after-15"]
+    assert bool(missed) == (late > timedelta(0))
+
+
+def test_a_cancelled_visit_gets_another_day_and_others_stay(week: Day):
+    """ROW-01's first rowing: another open day, at least a day after practice and before the second."""
+    first = visit(week.plan, "ROW-01", "rowing-1")
+    mended = week.mend(first.start - timedelta(hours=1), cancelled=("ROW-01",))
+    assert others(mended, "ROW-01") == others(week.plan, "ROW-01")
+    new = {v.file_id: v for v in mended.visits if v.participant == "ROW-01"}
+    assert visit(mended, "ROW-01", "practice") == visit(week.plan, "ROW-01", "practice")
+    assert new["rowing-1"].date > first.date
+    assert new["rowing-1"].condition == first.condition
+    assert 1 <= (new["rowing-2"].date - new["rowing-1"].date).days <= 3
+
+
+def test_a_visit_that_no_other_day_takes_says_which_were_tried(five: Day):
+    last = max(five.plan.visits, key=lambda v: v.start)
+    mended = five.mend(last.start - timedelta(hours=1), cancelled=(last.participant,))
+    left = next(n for n in mended.not_placed if n.participant == last.participant)
+    assert "cancelled on 2027-03-01; no other day takes it" in left.message
+    assert [c.kind for c in mended.changes] == ["dropped"]
+    assert others(mended, last.participant) == others(five.plan, last.participant)
+
+
+def test_two_visits_of_the_small_study_mend_on_a_day_of_changed_times(week: Day):
+    """ROW-02 late by 10 minutes on 4 March: rowing-1 moves, practice and other days stay."""
+    planned = visit(week.plan, "ROW-02", "rowing-1")
+    mended = week.mend(planned.start - timedelta(minutes=30), late={"ROW-02": 10})
+    assert visit(mended, "ROW-02", "rowing-1").start >= planned.start + timedelta(minutes=10)
+    untouched = [v for v in week.plan.visits if v.date != planned.date]
+    assert [v for v in mended.visits if v.date != planned.date] == untouched
+
+
+def test_one_late_in_a_day_of_twelve_is_mended_without_loss(twelve: Day):
+    late = next(v for v in sorted(twelve.plan.visits, key=lambda v: v.start) if v.start > twelve.at("11:00"))
+    mended = twelve.mend(twelve.at("11:00"), late={late.participant: 10})
+    assert mended.placed == 12
+    assert values(mended)["demands_missed"] == (0, 0)
+
+
+def test_the_command_gives_a_plan_with_its_changes(week: Day, small: Path):
+    planned = visit(week.plan, "ROW-02", "rowing-1")
+    now = planned.start - timedelta(minutes=30)
+    words = [
+        str(small),
+        "--plan",
+        str(DATA / "small-plan.json"),
+        "--now",
+        now.isoformat(),
+        "--late",
+        "ROW-02=10",
+    ]
+    result = CliRunner().invoke(command, [*words, "--json"])
+    assert result.exit_code == 0, result.output
+    plan = json.loads(result.stdout)
+    assert plan["version"] == plan["replaces"] + 1
+    assert {change["participant"] for change in plan["changes"]} == {"ROW-02"}
