@@ -43,16 +43,19 @@ def visit_kinds(
             continue
         seen[visit.id] = number
         places["visits", visit.id] = place
-        found.append(_kind(visit, number, tree, comers, source))
+        found.append(_kind(visit, number, tree, comers, source, places))
     for later, first in alike(seen):
         words = f"the visits {later!r} and {first!r} differ in capitals only"
         source.faults.add(places["visits", later], "alike", words)
     return tuple(found)
 
 
-def _kind(visit: WrittenVisit, number: int, tree: Tree, comers: Comers, source: Source) -> VisitKind:
+def _kind(
+    visit: WrittenVisit, number: int, tree: Tree, comers: Comers, source: Source, places: Places
+) -> VisitKind:
     _check_conditions(visit, number, tree, source.faults)
-    _check_keys(visit, number, tree, comers, source.faults)
+    if comers.codes:
+        _check_keys(visit, number, tree, comers, source.faults, places)
     protocols: dict[str, str | None] = {}
     for key, name in visit.protocol.items():
         protocols[key] = None if name == NO_VISIT and key else name
@@ -89,7 +92,9 @@ def _check_conditions(visit: WrittenVisit, number: int, tree: Tree, faults: Faul
             )
 
 
-def _check_keys(visit: WrittenVisit, number: int, tree: Tree, comers: Comers, faults: Faults) -> None:
+def _check_keys(
+    visit: WrittenVisit, number: int, tree: Tree, comers: Comers, faults: Faults, places: Places
+) -> None:
     """Several protocols are one for each condition, or one for each group: all of them, and no other."""
     keys = [key for key in visit.protocol if key]
     if not keys:
@@ -117,9 +122,24 @@ def _check_keys(visit: WrittenVisit, number: int, tree: Tree, comers: Comers, fa
             faults.add(
                 place, "missing-key", f"no protocol is named for the {noun} {name!r}", "Write one, or `none`."
             )
-    if not by_condition and (lost := [code for code in comers.codes if code not in comers.groups]):
-        words = f"protocols are named by group, and {lost[0]} has no group (so have {len(lost)} in all)"
-        faults.add(place, "no-group", words, "Fill the column `group` of the participants table.")
+    if not by_condition:
+        _check_groups(visit, keys, comers, faults, places)
+
+
+def _check_groups(
+    visit: WrittenVisit, keys: Sequence[str], comers: Comers, faults: Faults, places: Places
+) -> None:
+    """Every participant is in a group that the visit names: told at the first line of each group that is not."""
+    told: set[str] = set()
+    for code in comers.codes:
+        group = comers.groups.get(code, "")
+        if group in keys or group in told:
+            continue
+        told.add(group)
+        whose = f"{code} is in the group {group!r}" if group else f"{code} has no group"
+        words = f"visit {visit.id!r} names its protocols by group, and {whose}"
+        place, hint = places["participants", code], nearest(group, keys, "the group")
+        faults.add(place, "unknown-name" if group else "no-group", words, hint)
 
 
 def asked_visits(

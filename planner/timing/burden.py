@@ -7,7 +7,7 @@ from dataclasses import dataclass, fields
 
 import numpy as np
 
-from planner.protocol.model import Protocol
+from planner.protocol.model import Manoeuvre, Protocol
 from planner.timing.bounds import lengths_of, longest_s, most_efforts, shortest_s
 from planner.timing.expand import Outline, Spot, expand
 from planner.timing.plan import Kind
@@ -114,12 +114,11 @@ def _bound(protocol: Protocol, *, shortest: bool) -> _Figures:
     outline = expand(protocol)
     length, distance = (shortest_s, earliest) if shortest else (longest_s, latest)
     lengths = lengths_of(outline, length)
-    starts = start_times(routine(outline), lengths, distance, Pick())
-    counts = {
-        spot.index: _bound_efforts(spot, shortest)
-        for spot in outline.spots
-        if spot.manoeuvre and _is_reached(spot, starts, lengths)
-    }
+    ready = routine(outline)
+    starts = start_times(ready, lengths, distance, Pick())
+    # What a bout reaches is judged at its quickest: a time point kept late must not hide an effort.
+    quick = lengths_of(outline, lambda spot: shortest_s(spot) if spot.manoeuvre else length(spot))
+    counts = _bound_counts(outline, start_times(ready, quick, earliest, Pick()), quick, shortest=shortest)
     return _Figures(
         efforts=sum(counts.values()),
         visit_s=end_of_visit(outline, starts, lengths, Pick()),
@@ -130,17 +129,28 @@ def _bound(protocol: Protocol, *, shortest: bool) -> _Figures:
     )
 
 
-def _bound_efforts(spot: Spot, shortest: bool) -> int:
-    if spot.manoeuvre is None:
-        return 0
-    return spot.manoeuvre.at_least if shortest else most_efforts(spot.manoeuvre)
+def _bound_counts(
+    outline: Outline, starts: Sequence[int], lengths: Lengths, *, shortest: bool
+) -> dict[int, int]:
+    """The least or most efforts of each block that is reached; inside a bout no more than fit into it."""
+    found = {}
+    for spot in outline.spots:
+        if spot.manoeuvre is None:
+            continue
+        efforts = spot.manoeuvre.at_least if shortest else most_efforts(spot.manoeuvre)
+        if spot.inside is not None and spot.falls_away:
+            ends = starts[spot.inside] + lengths.whole[spot.inside]
+            efforts = min(efforts, _that_fit(spot.manoeuvre, ends - starts[spot.index]))
+            if efforts < spot.manoeuvre.at_least:
+                continue
+        found[spot.index] = efforts
+    return found
 
 
-def _is_reached(spot: Spot, starts: Sequence[int], lengths: Lengths) -> bool:
-    if spot.inside is None or not spot.falls_away:
-        return True
-    end = starts[spot.index] + lengths.whole[spot.index]
-    return bool(end <= starts[spot.inside] + lengths.whole[spot.inside])
+def _that_fit(manoeuvre: Manoeuvre, seconds: int) -> int:
+    """How many efforts a block of that many seconds can hold."""
+    left_s = seconds - manoeuvre.prepare_s + manoeuvre.rest_s
+    return int(left_s // (manoeuvre.effort_s + manoeuvre.rest_s))
 
 
 def _seconds(spot: Spot, efforts: int, of: str) -> int:

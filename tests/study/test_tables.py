@@ -169,6 +169,22 @@ def test_a_fault_of_a_table_of_orders(folder, rows, code):
     assert (fault.code, fault.place.file) == (code, "orders.csv")
 
 
+def test_a_group_without_a_protocol_is_told_at_the_participants_line(folder):
+    folder.replace(
+        "study.yaml", "protocol: practice.yaml", "protocol: {training: practice.yaml, control: none}"
+    )
+    for group, code in (("", "no-group"), ("contrl", "unknown-name")):
+        folder.write("participants.csv", f"participant,group\nROW-01,training\nROW-02,{group}\n")
+        assert ("participants.csv", 3, code) in {
+            (one.place.file, one.place.line, one.code) for one in folder.faults()
+        }
+
+
+def test_a_table_that_cannot_be_read_is_told_once_and_not_again_by_its_names(folder):
+    folder.write("participants.csv", "participnt\nROW-01\n")
+    assert {one.place.file for one in folder.faults()} == {"participants.csv"}
+
+
 def test_groups(folder):
     folder.write("participants.csv", "participant,group\nROW-01,training\nROW-02,\n")
     folder.replace(

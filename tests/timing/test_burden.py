@@ -38,6 +38,19 @@ def test_times_that_a_bout_does_not_reach_ask_nothing(visit):
     assert found.efforts.expected == pytest.approx(1.2086, abs=0.01)  # (1200 - 910)^2 / (840 x 480)
 
 
+def test_a_window_that_may_be_late_hides_no_effort_of_the_longest_bout(visit):
+    """At 15 min one effort of 10 s fits into 20 min, though the window lasts until the bout ends."""
+    steps = """
+    - id: row
+      title: Row
+      exercise: true
+      takes: {about: 12 min, shortest: 6 min, longest: 20 min}
+      during: {measure: [quick], at: [5 min, 15 min], late: 5 min, if_reached: true}
+    """
+    found = burden(visit(steps))
+    assert (found.efforts.least, found.efforts.most) == (1, 2)
+
+
 def test_a_study_adds_its_visits(visit):
     protocol = visit(STEPS)
     one, study = burden(protocol), study_burden([(protocol, 2), (protocol, 1)])
