@@ -86,7 +86,7 @@ def _bar_layers(found: list[Bar], x: alt.X, y: alt.Y) -> list[alt.Chart]:
     base = alt.Chart(alt.Data(values=values)).encode(y=y)
     tip = [
         alt.Tooltip("what:N"),
-        *(alt.Tooltip(f"{n}:Q", format=".1f") for n in ("start", "half", "planned", "longest")),
+        *(alt.Tooltip(f"{n}:Q", format=".1f") for n in ("start", "p10", "half", "planned", "p90", "longest")),
     ]
     return [
         base.mark_rule(strokeWidth=2, color="black").encode(x=x, x2="longest:Q"),
@@ -94,6 +94,9 @@ def _bar_layers(found: list[Bar], x: alt.X, y: alt.Y) -> list[alt.Chart]:
             x=x, x2="planned:Q", color=colours, tooltip=tip
         ),
         base.mark_bar(height=18, stroke="black").encode(x=x, x2="half:Q", color=colours, tooltip=tip),
+        base.transform_filter("datum.p90 > datum.p10")  # where the end lies in eight of ten visits
+        .mark_bar(height=4, color="black", aria=False)
+        .encode(x=alt.X("p10:Q"), x2="p90:Q"),
         *(
             base.transform_filter(f"datum.under == {str(under).lower()}")
             .mark_text(align="left", dx=2, dy=15 if under else -15, fontWeight="bold")
@@ -135,12 +138,12 @@ def _window_layers(windows: list[Bracket], y: alt.Y) -> list[alt.Chart]:
     ]
     base = alt.Chart(alt.Data(values=values)).encode(y=y)
     crowded = base.transform_filter("datum.crowded").mark_bar(
-        height=26, fill="none", stroke="black", strokeDash=[3, 3]
+        height=26, fill="none", stroke="black", strokeDash=[3, 3], aria=False
     )
     return [
-        crowded.encode(x="early:Q", x2="late:Q"),
-        base.mark_text(text="[", fontSize=22, align="right", dx=3).encode(x="early:Q"),
-        base.mark_text(text="]", fontSize=22, align="left", dx=-3).encode(x="late:Q"),
+        *([crowded.encode(x="early:Q", x2="late:Q")] if any(value["crowded"] for value in values) else []),
+        base.mark_text(text="[", fontSize=22, aria=False, align="right", dx=3).encode(x="early:Q"),
+        base.mark_text(text="]", fontSize=22, aria=False, align="left", dx=-3).encode(x="late:Q"),
         base.mark_tick(thickness=2, color="black", size=16).encode(x="at:Q"),
         base.mark_text(dy=-16, fontSize=11).encode(x="at:Q", text="words:N"),
     ]

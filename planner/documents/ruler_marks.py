@@ -20,6 +20,8 @@ class Bar(NamedTuple):
     planned: float
     longest: float
     kind: Kind
+    p10: float | None = None  # nine of ten visits end the bar later than this, with a forecast
+    p90: float | None = None  # and nine of ten no later than this
 
 
 class Bracket(NamedTuple):
@@ -51,7 +53,13 @@ def _name(plan: VisitPlan, activity: PlannedActivity) -> str:
 def bars(plan: VisitPlan, forecast: Forecast | None = None) -> list[Bar]:
     """Every activity, a row for each class of rig it needs."""
     return [
-        Bar(rig, _name(plan, activity), *_ends(plan, activity, forecast), activity.kind)
+        Bar(
+            rig,
+            _name(plan, activity),
+            *_ends(plan, activity, forecast),
+            activity.kind,
+            *_band(plan, activity, forecast),
+        )
         for activity in plan.activities
         for rig in activity.rigs or (say("chart.no_rig"),)
     ]
@@ -65,14 +73,28 @@ def _ends(
     planned_s, longest_s = start_s + activity.length_s, start_s + activity.longest_s
     if forecast is None:
         return start_s / 60, (start_s + activity.shortest_s) / 60, planned_s / 60, longest_s / 60
-    draws = forecast.draws
-    bout = zero_of(plan)
-    zero = 0 if bout is None else draws.starts_s[bout] + draws.lengths_s[bout]
-    starts = draws.starts_s[activity.index] - zero
-    ends = starts + draws.lengths_s[activity.index]
+    starts, ends = _drawn(plan, activity, forecast)
     start = _quantile(starts, 0.5)
     planned = _quantile(ends, float(plan.plan_on))
     return start / 60, _quantile(ends, 0.5) / 60, planned / 60, max(planned, start + activity.longest_s) / 60
+
+
+def _drawn(plan: VisitPlan, activity: PlannedActivity, forecast: Forecast) -> tuple[Any, Any]:
+    """Drawn starts and ends, in seconds from each visit's own zero."""
+    draws, bout = forecast.draws, zero_of(plan)
+    zero = 0 if bout is None else draws.starts_s[bout] + draws.lengths_s[bout]
+    starts = draws.starts_s[activity.index] - zero
+    return starts, starts + draws.lengths_s[activity.index]
+
+
+def _band(
+    plan: VisitPlan, activity: PlannedActivity, forecast: Forecast | None
+) -> tuple[float | None, float | None]:
+    """Between which minutes the end lies in eight of ten visits."""
+    if forecast is None:
+        return None, None
+    _, ends = _drawn(plan, activity, forecast)
+    return _quantile(ends, 0.1) / 60, _quantile(ends, 0.9) / 60
 
 
 def _quantile(values: Any, share: float) -> float:

@@ -125,7 +125,7 @@ def start_new(folder: Path) -> None:
         "Start from", ["an empty visit", *from_file], key="new-from", persist_state="session"
     )
     name = st.text_input("Short name of the new protocol", key="new-name", help="Letters, digits, - and _.")
-    if not st.button("Start a new protocol", key="new-start", type="primary"):
+    if not st.button("Start a new protocol", key="new-start"):
         return
     try:
         text = _begun(from_file.get(begin or ""), identifier(name.strip()))

@@ -48,6 +48,7 @@ def test_a_forecast_gives_quantiles_and_chances(make):
     plan, seen = lay_out(protocol, SHARE), forecast(protocol, SHARE)
     for bar in bars(plan, seen):
         assert bar.start <= bar.half <= bar.planned <= bar.longest
+        assert bar.p10 <= bar.half <= bar.p90
     chances = [b.chance for b in brackets(plan, seen)]
     assert all(0 <= chance <= 1 for chance in chances)
 
