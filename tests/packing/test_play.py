@@ -1,0 +1,72 @@
+"""Packed days played many times."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from planner.packing.play import play
+from planner.schedule.model import Schedule
+from planner.schedule.plan_file import read_plan
+from planner.schedule.plans import visit_plans
+from planner.study.model import Study
+from planner.study.read import read_study
+from planner.timing.plan import VisitPlan
+from planner.timing.simulate import simulate
+
+DATA = Path(__file__).parents[1] / "data"
+
+
+@pytest.fixture(scope="module")
+def study() -> Study:
+    return read_study(DATA / "small")
+
+
+@pytest.fixture(scope="module")
+def plans(study: Study) -> dict[str, VisitPlan]:
+    return visit_plans(study)
+
+
+@pytest.fixture(scope="module")
+def schedule(study: Study) -> Schedule:
+    return read_plan(DATA / "small-plan.json", study)
+
+
+def test_same_seed_same_odds(study: Study, plans: dict[str, VisitPlan], schedule: Schedule) -> None:
+    once, again = (play(study, plans, schedule, draws=300) for _ in range(2))
+    assert once == again
+    assert once != play(study, plans, schedule, draws=300, seed=2)
+
+
+def test_alone_and_punctual_no_worse_than_the_forecast_of_the_visit(
+    study: Study, plans: dict[str, VisitPlan], schedule: Schedule
+) -> None:
+    """Against the simulation of the protocol: one visit has nobody to wait for."""
+    first = schedule.visits[0]
+    lone = replace(schedule, visits=(first,), rig_tasks=())
+    odds = play(study, plans, lone, draws=2000, late_sd_s=0).visits[0]
+    asked = next(v for v in study.asked[first.participant] if v.file_id == first.file_id)
+    alone = simulate(plans[asked.protocol].protocol).chance_of_all()
+    assert odds.ceiling == pytest.approx(alone.share, abs=0.03)
+    assert 0.0 <= odds.all_windows <= 1.0
+
+
+def test_every_visit_and_window_has_its_chance(
+    study: Study, plans: dict[str, VisitPlan], schedule: Schedule
+) -> None:
+    odds = play(study, plans, schedule, draws=200)
+    assert {(v.participant, v.visit) for v in odds.visits} == {
+        (v.participant, v.file_id) for v in schedule.visits
+    }
+    assert all(
+        v.all_windows <= min((w.chance or 1.0) for w in v.windows) + 1e-3 for v in odds.visits if v.windows
+    )
+
+
+def test_later_arrivals_end_later(study: Study, plans: dict[str, VisitPlan], schedule: Schedule) -> None:
+    punctual = play(study, plans, schedule, draws=500, late_sd_s=0)
+    late = play(study, plans, schedule, draws=500, late_sd_s=1800)
+    assert all(late.late_end_s[day][0] > punctual.late_end_s[day][0] for day in schedule.dates)
+    assert "Played 500 times" in late.words()
