@@ -59,8 +59,8 @@ def _picture(draft: Draft, found: Found, share: int) -> Forecast | None:
         chart = visit_chart(shown.plan, shown).properties(background="white")  # black ink, also in the dark
         st.altair_chart(chart, width="stretch", theme=None)
         st.markdown(
-            ":small[Solid: half of all visits end by here. Lighter: as planned. Black stroke: where the end lies "
-            "in 8 of 10 visits. Brackets: windows, over each how many of 100 visits are on time.]"
+            ":small[Solid: half of all visits end by here. Lighter: as planned. Black stroke: where the end "
+            "lies in 8 of 10 visits. Brackets: windows, over each how many of 100 visits are on time.]"
         )
         with st.expander("The picture in words"):
             st.write(visit_words(shown.plan, shown))
