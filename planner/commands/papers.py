@@ -68,6 +68,6 @@ def documents(
         person=person,
         participant=participant,
         replaced=read_plan(replaces, study) if replaces else None,
-        progress=say,
+        progress=lambda made: say(str(made)),
     )
     show({"files": [str(f) for f in files]}, f"{len(files)} files in {target}", as_json)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import json
+import os
 import sys
 from collections.abc import Callable, Iterable, Mapping
 from datetime import date, datetime
@@ -31,6 +32,22 @@ class Exit(IntEnum):
 
 as_json = click.option("--json", "as_json", is_flag=True, help="One JSON document on standard output.")
 study_folder = click.argument("folder", metavar="STUDY", type=click.Path(exists=True, path_type=Path))
+
+
+class OutFile(click.Path):
+    """A file to write, in a folder that is there: told before the work, not after it."""
+
+    def __init__(self) -> None:
+        super().__init__(dir_okay=False, path_type=Path)
+
+    def convert(
+        self, value: str | os.PathLike[str], param: click.Parameter | None, ctx: click.Context | None
+    ) -> Path:
+        """The path; a usage error where its folder is none."""
+        path = Path(os.fspath(super().convert(value, param, ctx)))
+        if not path.parent.is_dir():
+            self.fail(f"there is no folder {str(path.parent)!r}", param, ctx)
+        return path
 
 
 def plan_option(*, required: bool = False) -> Callable[..., Any]:
@@ -88,6 +105,9 @@ def in_plain_words(command: Callable[..., None]) -> Callable[..., None]:
                 print_json(faults_json(error.faults, error.warnings))
             say_faults(error.faults, error.warnings)
             leave(Exit.FAULTS)
+        except FileNotFoundError as error:
+            say(f"{error.filename}: {error.strerror}")
+            leave(Exit.USAGE)
         except (PermissionError, IsADirectoryError, NotADirectoryError, FileExistsError) as error:
             say(f"{error.filename}: {error.strerror}. Choose another place, or change who may write there.")
             leave(Exit.FAULTS)
@@ -125,7 +145,7 @@ def moment(text: str, study: Study) -> datetime:
     from planner.clock import local_moment
 
     try:
-        return local_moment(text, study.zone)  # type: ignore[arg-type]
+        return local_moment(text, study.zone)
     except ValueError as error:
         raise click.UsageError(str(error)) from error
 

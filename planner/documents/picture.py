@@ -67,7 +67,7 @@ def _faces() -> None:
 def picture(name: str, title: str, words: str, chart: alt.TopLevelMixin, rows: Sequence[Row]) -> Picture:
     """The chart in the one face and ink of all pictures, with its words as its description."""
     dressed = (
-        chart.properties(description=words)  # type: ignore[attr-defined]
+        chart.properties(description=words)
         .configure(font=FACE, background="white")
         .configure_axis(
             labelFontSize=11,

@@ -110,9 +110,7 @@ def main() -> None:
     parser.add_argument("--seeds", type=int, default=5)
     parser.add_argument("--only", default="")
     asked = parser.parse_args()
-    print(
-        "| day, stage, limit | values by seed | bounds | first plan, latest | time: median (spread) | broken |"
-    )
+    print("| day, stage, limit | values by seed | bounds | first plan | time: median (spread) | broken |")
     print("|---|---|---|---|---|---|")
     for bar in BARS:
         if asked.only in f"{bar.day} {bar.stages[-1]} {bar.seconds:g} {'rigid' if bar.rigid else ''}":

@@ -1,4 +1,4 @@
-"""Made-up studies of many visits, written as study folders: random weekdays, half-days, days away, closed days."""
+"""Made-up studies of many visits, as study folders: random weekdays, half-days, days away, closed days."""
 
 from __future__ import annotations
 
@@ -52,7 +52,8 @@ def write_study(
     codes = [f"Q{number:04d}" for number in range(1, participants + 1)]
     people = [(f"T{number}", *PEOPLE[(number - 1) % 3]) for number in range(1, 3 * laboratories + 1)]
     (folder / "treadmill-day.yaml").write_text(PROTOCOL, encoding="utf-8")
-    (folder / "study.yaml").write_text(_study_yaml(folder.name, last, closed, laboratories, absences), "utf-8")
+    text = _study_yaml(folder.name, last, closed, laboratories, absences)
+    (folder / "study.yaml").write_text(text, "utf-8")
     _table(folder / "staff.csv", "person,roles", [(name, roles) for name, roles, *_ in people])
     _table(
         folder / "shifts.csv",
@@ -102,7 +103,7 @@ availability: availability.csv
 
 
 def _availability(draw: random.Random, codes: list[str], days: list[date]) -> list[tuple[str, str, str, str]]:
-    """Three to five weekdays, a quarter in the mornings only, a quarter in the afternoons only, four days away."""
+    """Three to five weekdays, a quarter mornings only, a quarter afternoons only, four days away."""
     lines = []
     for code in codes:
         weekdays = sorted(draw.sample(range(5), draw.randint(3, 5)))
