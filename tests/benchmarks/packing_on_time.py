@@ -1,8 +1,8 @@
 """Places against windows kept: python tests/benchmarks/packing_on_time.py FOLDER [--seconds N] [--chance P].
 
-FOLDER is a study folder. Where its blocks have a fixed number of efforts, forced expirations and mouth
 FOLDER is a study folder. Its forced expirations and mouth pressures are given stop rules where their number
 of efforts is fixed (3 to 8, two largest within 150 mL; 3 to 5, any 3 within 10 %), so that
+lengths vary. The plain plan, the one held two minutes everywhere and `pack_on_time` stand side by side.
 """
 
 from __future__ import annotations
