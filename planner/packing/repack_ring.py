@@ -62,11 +62,12 @@ class RingSearch:
         *,
         caps: Sequence[int] = (),
         aims: int = len(AIMS),
-        hint: Answer | None = None,
+        near: Found | None = None,
     ) -> Ring:
         """The best day in which only the visits of the ring differ from the plan before.
 
-        `caps` bound the first aims (in seconds or numbers); only the first `aims` are gone through.
+        `caps` bound the first aims (in seconds or numbers); only the first `aims` are gone through;
+        `near` is a good day to start from.
         """
         until = time.monotonic() + seconds
         inside = set(map(id, ring))
@@ -82,16 +83,16 @@ class RingSearch:
         terms = add_terms(v, day)
         for name, cap in zip(AIMS, caps, strict=False):
             v.model.add(terms.aim(name) <= cap // unit(day, name))
-        return self._stages(day, terms, until, aims, hint)
+        return self._stages(day, terms, until, aims, _start_from(day, near))
 
-    def _stages(self, day: RunningDay, terms: Terms, until: float, aims: int, answer: Answer | None) -> Ring:
+    def _stages(self, day: RunningDay, terms: Terms, until: float, aims: int, answer: Answer) -> Ring:
         bounds: list[int] = []
         best: Answer | None = None
         for number, name in enumerate(AIMS[:aims]):
             left = until - time.monotonic()
             if number and left <= 0:
                 break
-            add_hint(terms.v, best or answer or day.old)
+            add_hint(terms.v, best if best is not None else answer)
             share = left if number == aims - 1 else left / 2
             limits = Limits(max(LEAST_S, share), self.workers, self.running.study.seed)
             outcome = run(terms.v, terms.aim(name), limits)
@@ -107,6 +108,21 @@ class RingSearch:
             return Ring(None, False)
         found = _found(day, best, bounds)
         return Ring(found, found.values[:aims] == found.bounds[:aims])
+
+
+def _start_from(day: RunningDay, near: Found | None) -> Answer:
+    """The plan before, with those visits as they are in another ring's day that this one has as well."""
+    if near is None:
+        return day.old
+    starts, given = list(day.old.starts), list(day.old.given)
+    there = {id(standing): j for j, standing in enumerate(near.day.facts.standings)}
+    for j, standing in enumerate(day.facts.standings):
+        other = there.get(id(standing))
+        if other is not None:
+            its = near.answer.starts[other]
+            starts[j] = its and tuple(s * near.day.grid.step_s // day.grid.step_s for s in its)
+            given[j] = near.answer.given[other]
+    return Answer(tuple(starts), tuple(given))
 
 
 def unit(day: RunningDay, name: str) -> int:

@@ -12,8 +12,8 @@ from planner.packing.repack_facts import Facts, Standing
 from planner.packing.repack_ring import Found, Ring, RingSearch
 
 LARGE_DAY = 8  # visits that may change; up to so many are proven, beyond it a good plan soon is worth more
-SOON_S = 3.0  # what a large day gets at most once nothing is lost or missed
-ENOUGH_S = 4.0  # what it gets at most where no visit is lost
+SOON_S = 2.5  # what a large day gets at most once nothing is lost or missed
+ENOUGH_S = 3.5  # what it gets at most where no visit is lost
 LOSSES = 3  # aims before this one are about loss, those from it on about change
 TOUCHED = LOSSES
 NO_LOSS = (0,) * LOSSES
@@ -34,6 +34,14 @@ class Search:
         """Seconds that remain."""
         return self.until - time.monotonic()
 
+    def ring(
+        self, some: Sequence[Standing], seconds: float, *, caps: Sequence[int] = (), aims: int = len(AIMS)
+    ) -> Ring:
+        """What comes of freeing these visits, from the best day so far; what is better is kept."""
+        found = self.rings.best(some, seconds, caps=caps, aims=aims, near=self.best)
+        self.take(found)
+        return found
+
     def take(self, ring: Ring) -> None:
         """Keeps what is better."""
         if ring.found and (self.best is None or ring.found.values < self.best.values):
@@ -53,8 +61,7 @@ def mend(rings: RingSearch, seconds: float) -> Found | None:
     others = _by_nearness(forced, rings.facts)
     is_large = len(forced) + len(others) > LARGE_DAY
     search = Search(rings, began + (min(seconds, ENOUGH_S) if is_large else seconds))
-    alone = rings.best(forced, search.left_s * (0.5 if others else 1), caps=NO_LOSS)
-    search.take(alone)
+    alone = search.ring(forced, search.left_s * (0.5 if others else 1), caps=NO_LOSS)
     if alone.found:
         return alone.found
     least: tuple[int, ...] = NO_LOSS
@@ -67,7 +74,7 @@ def mend(rings: RingSearch, seconds: float) -> Found | None:
         search.until = min(search.until, began + SOON_S)
     if search.best is None:
         return None
-    search.take(_polished(search))
+    _polish(search)
     return _bounded(search.best, least, len(forced), _with_more(search, forced, others, alone))
 
 
@@ -76,8 +83,7 @@ def _without_loss(search: Search, forced: Sequence[Standing], others: Sequence[S
     near = [s for s in others if _apart(s, forced) < NEAR_S]
     for some in (near, others):
         if some:
-            ring = search.rings.best([*forced, *some], search.left_s / 2, caps=NO_LOSS, aims=TOUCHED + 1)
-            search.take(ring)
+            search.ring([*forced, *some], search.left_s / 2, caps=NO_LOSS, aims=TOUCHED + 1)
             if search.best:
                 return
 
@@ -86,18 +92,17 @@ def _with_least_loss(
     search: Search, forced: Sequence[Standing], others: Sequence[Standing]
 ) -> tuple[int, ...]:
     """The day that loses least, by those who must change alone or by everybody; what is lost at least."""
-    search.take(search.rings.best(forced, search.left_s / 3, aims=TOUCHED + 1))
-    everybody = search.rings.best([*forced, *others], search.left_s / 2, aims=TOUCHED + 1)
-    search.take(everybody)
+    search.ring(forced, search.left_s / 4, aims=TOUCHED + 1)
+    everybody = search.ring([*forced, *others], search.left_s / 2, aims=TOUCHED + 1)
     return everybody.found.bounds[:LOSSES] if everybody.found else NO_LOSS
 
 
-def _polished(search: Search) -> Ring:
-    """The visits that the best day touches once more by themselves: fewest blocks, smallest shifts."""
+def _polish(search: Search) -> None:
+    """Frees the visits that the best day touches once more: fewest blocks, smallest shifts."""
     assert search.best is not None
     day, answer = search.best.day, search.best.answer
     touched = [s for j, s in enumerate(day.facts.standings) if is_touched(day, answer, j)]
-    return search.rings.best(touched, search.left_s / 2, caps=search.best.values[: TOUCHED + 1])
+    search.ring(touched, search.left_s / 2, caps=search.best.values[: TOUCHED + 1])
 
 
 @dataclass(frozen=True)
@@ -144,17 +149,16 @@ def _with_more(
     search: Search, forced: Sequence[Standing], others: Sequence[Standing], alone: Ring
 ) -> Refuted:
     """Frees ever more others until as little is lost as in the best day so far."""
+    is_large = len(forced) + len(others) > LARGE_DAY
     for more in range(1 if alone.is_settled else 0, len(others) + 1):
         settled = True
         for some in combinations(others, more):
             assert search.best is not None
             if search.left_s <= 0:
                 return Refuted(more, False)
-            ring = search.rings.best(
-                [*forced, *some], min(EACH_S, search.left_s), caps=_caps(search.best, len(forced) + more)
-            )
-            settled = settled and ring.is_settled
-            search.take(ring)
+            seconds = min(EACH_S, search.left_s) if is_large else search.left_s / 3
+            caps = _caps(search.best, len(forced) + more)
+            settled = search.ring([*forced, *some], seconds, caps=caps).is_settled and settled
         assert search.best is not None
         if search.best.values[TOUCHED] <= len(forced) + more:
             return Refuted(more, settled)
