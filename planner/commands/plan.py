@@ -88,6 +88,9 @@ def pack(
     day = a_day(day_text)
     if (day is None) != (plan_path is None):
         raise click.UsageError("--day and --plan go together")
+    stop = None if wants_capacity or on_time else asked_to_stop()
+    if progress_json:
+        say("Reading the study.")  # from here on a stop is heard
     study = the_study(folder)
     plans = _plans(study, use_learned)
     tell = _tell_program if progress_json else _tell
@@ -98,7 +101,7 @@ def pack(
 
         before = the_plan(study, plan_path)
         schedule = pack_one_day(
-            study, plans, before, day, seconds=seconds, now=_now(study), progress=tell, stop=asked_to_stop()
+            study, plans, before, day, seconds=seconds, now=_now(study), progress=tell, stop=stop
         )
     elif on_time:
         from planner.packing.on_time import pack_on_time
@@ -117,7 +120,7 @@ def pack(
             now=_now(study),
             version=_next(study),
             progress=tell,
-            stop=asked_to_stop(),
+            stop=stop,
             workers=workers,
         )
     hand_over(schedule, out, as_json)

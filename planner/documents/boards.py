@@ -18,7 +18,8 @@ from planner.study.model import Study
 
 By = Literal["rig", "person", "participant"]
 # Okabe and Ito (2008): a palette for colour-blind readers; always beside a letter.
-PALETTE = ("#0072B2", "#E69F00", "#009E73", "#CC79A7", "#56B4E9", "#D55E00", "#F0E442", "#999999")
+# The light ones first: black letters lie on them, on white pages and on dark ones.
+PALETTE = ("#56B4E9", "#E69F00", "#009E73", "#CC79A7", "#F0E442", "#D55E00", "#999999", "#0072B2")
 _ROW = 30  # pixels
 _AT_ONCE_S = 60
 _QUIET = (Doing.CLEARING, Doing.WATCH, Doing.REST)
@@ -134,7 +135,7 @@ def _bar(row: str, span: Span, letters: dict[str, str], study: Study) -> dict[st
         "start": f"{span.start:%Y-%m-%dT%H:%M:%S}",
         "end": f"{span.end:%Y-%m-%dT%H:%M:%S}",
         "class": classes[0],
-        "strength": 0.3 if quiet else 0.8,
+        "strength": 0.35 if quiet else 1.0,
         "letter": "" if quiet else letters.get(span.participant or "", ""),
         "participant": span.participant or "",
         "visit": span.visit,
@@ -191,5 +192,5 @@ def _class_colours(study: Study) -> alt.Color:
     return alt.Color(
         "class:N",
         scale=alt.Scale(domain=domain, range=colours),
-        legend=alt.Legend(title=None, orient="bottom"),
+        legend=alt.Legend(title=None, orient="bottom", symbolStrokeWidth=0),
     )

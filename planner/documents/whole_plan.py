@@ -30,7 +30,7 @@ def whole_chart(schedule: Schedule, study: Study, *, by: By = "rig") -> alt.Char
             color=alt.Color(
                 "kind:N",
                 scale=alt.Scale(domain=kinds, range=colours),
-                legend=alt.Legend(title=None, orient="bottom"),
+                legend=alt.Legend(title=None, orient="bottom", symbolStrokeWidth=0),
             ),
             tooltip=[alt.Tooltip(f"{name}:N") for name in ("participant", "visit", "day", "time")],
         )

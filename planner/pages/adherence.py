@@ -51,6 +51,12 @@ def _pictures(_study: Study, _found: Adherence, _ahead: Forecasts, mark: object)
     return pictures(_study, _found, _ahead)
 
 
+def _draw(picture: Picture) -> None:
+    """The picture; its marks have no names of their own, since the words below it say what they show."""
+    config = {**dict(picture.spec.get("config", {})), "aria": False}
+    st.vega_lite_chart({**picture.spec, "config": config}, theme=None, alt=f"{picture.title}, in words below")
+
+
 def _show(drawn: Sequence[Picture]) -> None:
     """One picture large, the others one choice away; each with its words and its files."""
     titles = [picture.title for picture in drawn]
@@ -58,7 +64,7 @@ def _show(drawn: Sequence[Picture]) -> None:
         "Picture", titles, default=titles[0], key="adherence-picture", label_visibility="collapsed"
     )
     picture = drawn[titles.index(chosen or titles[0])]
-    st.vega_lite_chart(dict(picture.spec), theme=None)
+    _draw(picture)
     st.write(picture.words)
     kinds: tuple[tuple[str, Callable[[], str | bytes]], ...] = (
         ("SVG", picture.svg),
@@ -91,7 +97,7 @@ def _visit(study: Study, schedule: Schedule | None, happened: Happened, found: A
     drawn = timeline(study, schedule, happened, found, lines[number - 1].key)
     if drawn is not None:
         shown = visit_picture(study, drawn)
-        st.vega_lite_chart(dict(shown.spec), theme=None)
+        _draw(shown)
         st.write(shown.words)
 
 

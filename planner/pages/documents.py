@@ -75,7 +75,13 @@ def _preview(name: str, content: bytes) -> None:
         return
     pictures = _pictures(content)
     for number, picture in enumerate(pictures, 1):
-        st.image(picture, caption=f"{name}, page {number} of {len(pictures)}", width="stretch")
+        words = f"{name}, page {number} of {len(pictures)}"
+        st.image(
+            picture,
+            caption=words,
+            alt=f"{words}, as it prints; the file itself has its text",
+            width="stretch",
+        )
 
 
 def _all_of_it(study: Study, schedule: Schedule, plans: Plans, wanted: Wanted, paper: str) -> None:

@@ -40,7 +40,7 @@ def _shown(study: Study, schedule: Schedule, *, may_fix: bool) -> None:
 def _failed(study: Study) -> None:
     """A search that ended without a plan says why."""
     solve = solving.last(study.folder)
-    if solve and solve.what == "pack":
+    if solve and solve.what in ("pack", "mend"):
         said = " ".join(solving.told(study.folder)[-3:])
         st.error(f"The last search ended without a plan. It said: {said}")
         if st.button("Put this message away", key="schedule-forget"):

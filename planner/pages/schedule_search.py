@@ -10,6 +10,7 @@ import streamlit as st
 from planner.documents.shown import date_words
 from planner.pages import access, solving
 from planner.pages.schedule_picture import DAY
+from planner.pages.solving import Solve
 from planner.record.access import Right
 from planner.schedule.in_force import in_force
 from planner.schedule.model import Schedule
@@ -37,7 +38,8 @@ def show_search(study: Study, schedule: Schedule | None) -> None:
     if button.button("Make the schedule", type="primary", key="schedule-pack", width="stretch"):
         day = st.session_state.get(DAY)
         words = _words(study.folder, kinds.index(kind), day.isoformat() if day else "", study)
-        start(study, "pack", [*words, "--seconds", str(seconds)], seconds)
+        name = "mend" if words[0] == "repack" else "pack"
+        start(study, name, [*words, "--seconds", str(seconds)], seconds)
     if kind == kinds[-1] and len(kinds) > 1 and st.session_state.get(DAY):
         st.write(f"The day in hand is {date_words(st.session_state[DAY])}; all other days stay as they are.")
 
@@ -79,11 +81,22 @@ def show_progress(folder: Path, asked: int) -> None:
     placed.metric("Placed so far", f"{told.placed} of {asked}" if told else "nothing yet")
     best.metric("Best known", _value(told.best if told else None, unit))
     bound.metric("Cannot be better than", _value(told.bound if told else None, unit))
-    for line in solving.told(folder)[-1:]:
-        st.write(line)
-    if st.button("Stop and keep the best", type="primary", key="schedule-stop"):
+    said = solving.told(folder)
+    if said:
+        st.write(said[-1])
+    _stop_button(solve, folder, is_heard=bool(said))
+
+
+def _stop_button(solve: Solve, folder: Path, *, is_heard: bool) -> None:
+    """A search for a plan keeps its best; what mends a plan or counts has nothing to keep before its end."""
+    if solve.what == "pack":
+        if st.button("Stop and keep the best", type="primary", key="schedule-stop", disabled=not is_heard):
+            solving.stop(folder)
+            st.write("Stopping. The best plan so far is checked and kept.")
+    elif st.button("Stop; everything stays as it is", type="primary", key="schedule-stop"):
         solving.stop(folder)
-        st.write("Stopping. The best plan so far is checked and kept.")
+        solving.forget(folder)
+        st.rerun()
 
 
 def _value(value: int | None, unit: str) -> str:

@@ -17,6 +17,7 @@ def settled(page: Page) -> None:
     """Wait until the server has answered and the pictures are drawn."""
     page.wait_for_timeout(500)
     expect(page.locator('[data-test-script-state="running"]')).to_have_count(0, timeout=60_000)
+    expect(page.get_by_test_id("stSkeleton")).to_have_count(0, timeout=60_000)
     page.wait_for_timeout(500)
 
 

@@ -1,0 +1,148 @@
+"""The road in a real browser: the coordinator packs, fixes, packs again and prints; the reader exports."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from planner.schedule.in_force import in_force
+from planner.schedule.plan_file import read_plan
+from planner.study.read import read_study
+
+pytestmark = pytest.mark.browser
+
+
+def settled(page: Page) -> None:
+    """Wait until the server has answered."""
+    page.wait_for_timeout(400)
+    expect(page.locator('[data-test-script-state="running"]')).to_have_count(0, timeout=60_000)
+
+
+def press(page: Page, name: str) -> None:
+    button = page.get_by_role("button", name=name, exact=True).first
+    expect(button).to_be_enabled(timeout=20_000)
+    button.click()
+    settled(page)
+
+
+def go(page: Page, name: str, title: str) -> None:
+    """Another page, by its link, as a person goes there."""
+    page.get_by_role("link", name=name, exact=True).first.click()
+    expect(page.get_by_role("heading", name=title)).to_be_visible(timeout=20_000)
+    settled(page)
+
+
+def search(page: Page) -> None:
+    """Start a search, see how far it is, stop it, and wait for what it found."""
+    press(page, "Make the schedule")
+    expect(page.get_by_text("Placed so far")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Cannot be better than").first).to_be_visible()
+    expect(page.get_by_text(re.compile(r"of 6$"))).to_be_visible(timeout=40_000)
+    stop = page.get_by_role("button", name="Stop and keep the best")
+    if stop.is_visible():
+        stop.click()
+    expect(page.get_by_role("button", name="Put this plan in force")).to_be_visible(timeout=90_000)
+    settled(page)
+
+
+def pick(page: Page, label: str, option: str) -> None:
+    page.get_by_role("combobox", name=label, exact=True).click()
+    page.get_by_role("option", name=re.compile(option)).first.click()
+    settled(page)
+
+
+def saved(page: Page, button: str, folder: Path) -> bytes:
+    """What that button downloads."""
+    with page.expect_download(timeout=60_000) as coming:
+        page.get_by_role("button", name=button).first.click()
+    path = folder / coming.value.suggested_filename
+    coming.value.save_as(path)
+    return path.read_bytes()
+
+
+def test_a_coordinator_packs_fixes_packs_again_and_prints(small_app, station, picture, tmp_path: Path):
+    page = station(small_app.page("schedule"), width=1280, height=1200)
+    search(page)
+    picture(page, "walk-proposal")
+    press(page, "Put this plan in force")
+    expect(page.get_by_text("Plan 2 is in force")).to_be_visible(timeout=20_000)
+    pick(page, "One visit of this day", "rowing 1|practice")
+    page.get_by_text(re.compile("^start at")).click()
+    press(page, "Fix it so")
+    expect(page.get_by_text("Files changed since this plan was made.")).to_be_visible()
+    (wish,) = read_study(small_app.study).wishes
+    picture(page, "walk-fixed")
+    search(page)
+    press(page, "Put this plan in force")
+    expect(page.get_by_text("Plan 3 is in force")).to_be_visible(timeout=20_000)
+    plan = read_plan(in_force(small_app.study), read_study(small_app.study))
+    starts = {(v.participant, v.file_id): v.start for v in plan.visits}
+    assert starts[wish.participant, wish.visit] == wish.start
+    go(page, "Documents", "What do people hold in their hands?")
+    page.get_by_text(re.compile("^run-sheet_.*pdf$")).first.click()
+    settled(page)
+    expect(page.get_by_role("img", name=re.compile("^run-sheet_.*page 1"))).to_be_visible(timeout=60_000)
+    picture(page, "walk-run-sheet")
+    assert saved(page, "Download run-sheet", tmp_path).startswith(b"%PDF")
+
+
+def test_a_reload_and_the_back_button_lose_nothing(small_app, station):
+    page = station(small_app.page("schedule"), width=1280, height=1200)
+    page.get_by_role("radio", name="week").click()
+    settled(page)
+    pick(page, "Day", "2 March")
+    address = page.url
+    assert "view=week" in address
+    assert "day=2027-03-02" in address
+    assert "ROW-" not in address
+    page.reload()
+    expect(page.get_by_role("radio", name="week")).to_be_checked(timeout=20_000)
+    expect(page.get_by_role("combobox", name="Day", exact=True)).to_have_value(re.compile("2 March"))
+    go(page, "Documents", "What do people hold in their hands?")
+    page.go_back()
+    expect(page.get_by_role("heading", name="Who is where, when?")).to_be_visible(timeout=20_000)
+    expect(page.get_by_role("radio", name="week")).to_be_checked(timeout=20_000)
+
+
+def test_a_search_goes_on_when_the_tab_is_closed(small_app, station):
+    page = station(small_app.page("schedule"), width=1280, height=1200)
+    press(page, "Make the schedule")
+    expect(page.get_by_text("Placed so far")).to_be_visible(timeout=20_000)
+    page.close()
+    again = station(small_app.page("schedule"), width=1280, height=1200)
+    stop = again.get_by_role("button", name="Stop and keep the best")
+    use = again.get_by_role("button", name="Put this plan in force")
+    expect(stop.or_(use).first).to_be_visible(timeout=20_000)
+    if stop.is_visible():
+        stop.click()
+    expect(use).to_be_visible(timeout=90_000)
+
+
+def test_a_keyboard_alone_chooses_a_view_and_a_visit(small_app, station):
+    page = station(small_app.page("schedule"), width=1280, height=1200)
+    settled(page)
+    page.get_by_role("radio", name="day", exact=True).focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("Space")
+    settled(page)
+    expect(page.get_by_role("radio", name="week")).to_be_checked()
+    page.get_by_role("combobox", name="One visit of this day").focus()
+    page.keyboard.press("ArrowDown")
+    page.keyboard.press("Enter")
+    settled(page)
+    expect(page.get_by_role("columnheader", name="First effort")).to_be_visible()
+
+
+def test_a_reader_exports_the_ethics_text_and_the_report(demo_app, station, picture, tmp_path: Path):
+    page = station(demo_app.page("documents"), width=1280, height=1200)
+    pick(page, "Day", "all days")
+    page.get_by_text(re.compile("^ethics.*docx$")).first.click()
+    settled(page)
+    assert saved(page, "Download ethics", tmp_path).startswith(b"PK")
+    go(page, "Adherence", "Was the plan kept?")
+    expect(page.get_by_text("Dry run with made-up numbers.")).to_be_visible(timeout=60_000)
+    assert saved(page, "One-page report (PDF)", tmp_path).startswith(b"%PDF")
+    picture(page, "walk-adherence")
