@@ -8,7 +8,6 @@ from typing import Any
 
 from planner.pages.day_scene import Scene
 from planner.record.actions import Deed
-from planner.record.last_deed import last_deed
 from planner.record.live import VisitNow
 from planner.record.parts import Part
 from planner.record.troubles import RecordTrouble
@@ -64,15 +63,15 @@ def _moment(said: object) -> datetime | None:
 def take_back(scene: Scene, token: str) -> Deed:
     """Undo the last effort or mark of the visit: a correction, and what was recorded stays to be seen."""
     shown = scene.look()
-    last = last_deed(scene.store, shown.key)
+    last = scene.last_deed()
     if last is None:
         return Deed(refused="nothing is recorded of this visit that could be taken back")
     return scene.day(shown).undo(last.seqs, "taken back at the station", token=token)
 
 
-def last_words(scene: Scene, shown: VisitNow) -> str:
+def last_words(scene: Scene) -> str:
     """What undo would take back, in words; "" where there is nothing."""
-    last = last_deed(scene.store, shown.key)
+    last = scene.last_deed()
     if last is None:
         return ""
     if last.manoeuvre is not None:

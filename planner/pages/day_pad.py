@@ -107,7 +107,7 @@ def _said() -> None:
 
 
 def _undo(scene: Scene, shown: VisitNow) -> None:
-    words = last_words(scene, shown)
+    words = last_words(scene)
     if not words or not scene.hand.by:
         return
     token = shown.token("undo")

@@ -14,11 +14,11 @@ import streamlit as st
 from planner.documents.write import write
 from planner.pages import access, solving
 from planner.pages.common import plan_at, visit_plans_of
-from planner.pages.day_scene import Scene, text
+from planner.pages.day_scene import Scene, text, visit_name
 from planner.record.access import Right
 from planner.record.store import open_store
 from planner.schedule.in_force import in_force, put_in_force
-from planner.schedule.model import Schedule
+from planner.schedule.model import PlacedVisit, Schedule
 from planner.schedule.verify import verify
 
 SECONDS = 20
@@ -99,16 +99,44 @@ def _progress(folder: Path) -> None:
 def _proposal(scene: Scene, proposed: Schedule) -> None:
     """What moves, in words; nothing is in force before it is accepted."""
     st.write(f"Plan {proposed.version} would replace plan {scene.schedule.version}. What changes:")
-    for change in proposed.changes:
-        st.markdown(f"- {text(change.message)}")
-    if not proposed.changes:
-        st.write("Nothing moves.")
+    _changes(scene.schedule, proposed)
     accept, leave = st.columns(2)
     if accept.button("Accept: put it in force", type="primary", key="day-mend-accept", width="stretch"):
         _accept(scene, proposed)
     if leave.button("Leave the plan as it is", key="day-mend-drop", width="stretch"):
         solving.forget(scene.study.folder)
         st.rerun()
+
+
+def _changes(before: Schedule, proposed: Schedule) -> None:
+    """A line for each visit that changes; every single change behind them."""
+    starts = {(visit.participant, visit.file_id): visit for visit in proposed.visits}
+    rows = []
+    for visit in before.visits:
+        new = starts.get((visit.participant, visit.file_id))
+        if new is None or new.activities != visit.activities:
+            rows.append({"Visit": f"{visit.participant}, {visit_name(visit)}", **_was_and_is(visit, new)})
+    if rows:
+        st.table(rows, hide_index=True)
+    else:
+        st.write("Nothing moves.")
+    with st.popover(f"All {len(proposed.changes)} changes, one by one"):
+        for change in proposed.changes:
+            st.markdown(f"- {text(change.message)}")
+
+
+def _was_and_is(before: PlacedVisit, new: PlacedVisit | None) -> dict[str, str]:
+    if new is None:
+        return {"Starts": f"{before.start:%H:%M}", "Would start": "no place left", "Parts that change": ""}
+    pairs = zip(before.activities, new.activities, strict=False)
+    moved = sum(was != now for was, now in pairs)
+    same_day = new.date == before.date
+    start = f"{new.start:%H:%M}" if same_day else f"{new.start:%d %b %H:%M}"
+    return {
+        "Starts": f"{before.start:%H:%M}",
+        "Would start": start,
+        "Parts that change": f"{moved} of {len(new.activities)}",
+    }
 
 
 def _accept(scene: Scene, proposed: Schedule) -> None:

@@ -6,15 +6,33 @@ import re
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+import streamlit as st
+
 from planner.record.actions import TestDay
 from planner.record.drafts import Hand
 from planner.record.dry_run import DryRun, dry_run
+from planner.record.effort import VisitKey
+from planner.record.happenings import Happenings, newest, read_happenings
+from planner.record.last_deed import LastDeed, last_deed
 from planner.record.live import VisitNow, visit_now
 from planner.record.parts import Part, Status
 from planner.record.store import Store, open_store
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study, Visit
 from planner.timing.plan import Kind, VisitPlan
+
+_News = tuple[str, bool, VisitKey, str]  # which record and visit, and the hash of its last event
+
+
+@st.cache_resource(max_entries=32, show_spinner=False)
+def _happenings(news: _News, _store: Store) -> Happenings:
+    """What the record holds of a visit; read again only when something has come."""
+    return read_happenings(_store, news[2])
+
+
+@st.cache_resource(max_entries=32, show_spinner=False)
+def _last_deed(news: _News, _store: Store) -> LastDeed | None:
+    return last_deed(_store, news[2])
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +60,16 @@ class Scene:
 
     def look(self) -> VisitNow:
         """The visit as it stands now."""
-        return visit_now(self.store, self.visit, self.plan, self.placed, now=self.now())
+        seen = _happenings(self._news(), self.store)
+        return visit_now(self.store, self.visit, self.plan, self.placed, now=self.now(), happened=seen)
+
+    def last_deed(self) -> LastDeed | None:
+        """What could be taken back."""
+        return _last_deed(self._news(), self.store)
+
+    def _news(self) -> _News:
+        key = VisitKey(self.visit.participant, self.visit.kind, self.visit.number)
+        return str(self.store.engine.url), self.store.rehearsed, key, newest(self.store, key)
 
     def day(self, shown: VisitNow) -> TestDay:
         """What can be done, signed by who works here."""

@@ -126,6 +126,16 @@ def read_happenings(store: Store, key: VisitKey) -> Happenings:
     return found
 
 
+def newest(store: Store, key: VisitKey) -> str:
+    """The hash of the last event that touches that visit, "" where there is none: a cheap look for news."""
+    number = event.c.number.is_(None) if key.number is None else event.c.number == key.number
+    its_own = sa.and_(event.c.visit == key.visit, number)
+    removal = event.c.kind == str(EventKind.REMOVAL)
+    of_it = sa.select(event.c.hash).where(event.c.participant == key.participant, sa.or_(its_own, removal))
+    found = store.read(of_it.order_by(event.c.seq.desc()).limit(1))
+    return str(found[0].hash) if found else ""
+
+
 def _mark(found: Happenings, row: Any, zone: tzinfo) -> None:
     at = line_of(row, zone).started
     if row.reading == "stopped":

@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from planner.record.effort import Value, VisitKey
-from planner.record.happenings import NoteNow, read_happenings
+from planner.record.happenings import Happenings, NoteNow, read_happenings
 from planner.record.parts import Part, Status, parts_of
 from planner.record.risk import Risk, risks
 from planner.record.store import Store
@@ -76,11 +76,20 @@ def _part_words(part: Part, now: datetime) -> str:
 
 
 def visit_now(
-    store: Store, visit: Visit, plan: VisitPlan, placed: PlacedVisit | None, *, now: datetime
+    store: Store,
+    visit: Visit,
+    plan: VisitPlan,
+    placed: PlacedVisit | None,
+    *,
+    now: datetime,
+    happened: Happenings | None = None,
 ) -> VisitNow:
-    """The visit as the record has it; `placed` is its place in the plan in force, if any."""
+    """The visit as the record has it; `placed` is its place in the plan in force, if any.
+
+    `happened` spares reading the record where it was read already and nothing has come since.
+    """
     key = VisitKey(visit.participant, visit.kind, visit.number)
-    happened = read_happenings(store, key)
+    happened = read_happenings(store, key) if happened is None else happened
     parts = parts_of(plan, placed, happened, now)
     current, around = _current(parts)
     at_risk = () if happened.stopped else risks(plan, parts, now)
