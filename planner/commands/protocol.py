@@ -62,15 +62,15 @@ def _check_folder(folder: Path) -> tuple[Fault, ...]:
 
 
 def _share(_context: click.Context, parameter: click.Parameter, text: str | None) -> Decimal | None:
-    """A percentage of the command line, such as 80%, as a share above 0 and below 1."""
+    """A percentage of the command line, such as 80%, as a share above 0 and up to 1."""
     if text is None:
         return None
     digits = text.strip().removesuffix("%").strip()
     if not text.strip().endswith("%") or not digits.replace(".", "", 1).isdigit():
         raise click.BadParameter("write it as 80%", param=parameter)
     share = Decimal(digits) / 100
-    if not 0 < share < 1:
-        raise click.BadParameter("must lie above 0% and below 100%", param=parameter)
+    if not 0 < share <= 1:
+        raise click.BadParameter("must lie above 0% and be at most 100%", param=parameter)
     return share
 
 

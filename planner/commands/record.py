@@ -7,6 +7,7 @@ from pathlib import Path
 import click
 
 from planner.commands.words import (
+    OutFile,
     as_json,
     in_plain_words,
     plan_option,
@@ -22,7 +23,7 @@ from planner.commands.words import (
 @study_folder
 @plan_option()
 @click.option("--seed", type=click.IntRange(0), required=True, help="The same number gives the same draw.")
-@click.option("--out", metavar="FILE", required=True, type=click.Path(dir_okay=False, path_type=Path))
+@click.option("--out", metavar="FILE", required=True, type=OutFile())
 @as_json
 @in_plain_words
 def rehearse(folder: Path, plan_path: Path | None, seed: int, out: Path, as_json: bool) -> None:

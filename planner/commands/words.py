@@ -44,7 +44,8 @@ class OutFile(click.Path):
         self, value: str | os.PathLike[str], param: click.Parameter | None, ctx: click.Context | None
     ) -> Path:
         """The path; a usage error where its folder is none."""
-        path = Path(os.fspath(super().convert(value, param, ctx)))
+        super().convert(value, param, ctx)
+        path = Path(value)
         if not path.parent.is_dir():
             self.fail(f"there is no folder {str(path.parent)!r}", param, ctx)
         return path

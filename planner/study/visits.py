@@ -129,7 +129,7 @@ def _check_keys(
 def _check_groups(
     visit: WrittenVisit, keys: Sequence[str], comers: Comers, faults: Faults, places: Places
 ) -> None:
-    """Every participant is in a group that the visit names: told at the first line of each group that is not."""
+    """Every participant is in a group that the visit names; told once a group, at its first line."""
     told: set[str] = set()
     for code in comers.codes:
         group = comers.groups.get(code, "")
