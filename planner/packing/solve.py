@@ -89,7 +89,7 @@ def _outcome(
         return Run(Proof.IMPOSSIBLE, None, None, None, None)
     bound = round(solver.best_objective_bound) if has_aim else None
     if listener.answer is None:
-        return Run(Proof.NOTHING, None, None, bound, None)
+        return Run(Proof.NOTHING, None, None, bound or None, None)  # 0: the run ended before it knew any
     value = listener.value if has_aim else None
     proven = status == cp_model.OPTIMAL and (not stopped or value == bound)
     return Run(Proof.OPTIMAL if proven else Proof.FOUND, listener.answer, value, bound, listener.first_s)
