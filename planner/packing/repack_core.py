@@ -129,10 +129,7 @@ def _stays(link: Link, standing: Standing) -> bool:
     if link.earlier.activity == link.later.activity:
         return False  # its length, which is known
     if {link.earlier.activity, link.later.activity} & standing.gone:
-        inside = any(
-            standing.plan.activities[p.activity].inside is not None for p in (link.earlier, link.later)
-        )
-        return link.why is Why.ORDER and not inside
+        return link.why in (Why.ORDER, Why.INSIDE)
     return not (standing.begun and link.why is Why.DUE)
 
 
@@ -182,8 +179,6 @@ def _pinned(job: Job, standing: Standing, starts: tuple[int, ...], grid: Grid, n
     here = starts[first]
     pins = [Gap(first, i, starts[i] - here, starts[i] - here) for i in sorted(standing.begun) if i != first]
     pins += [Gap(first, i, soonest - here) for i in standing.free()]
-    bouts = {i: standing.plan.activities[i].inside for i in standing.gone}
-    pins += [Gap(bout, i, 0, 0) for i, bout in bouts.items() if bout is not None]
     return replace(job, first=first, starts=((here, here),), gaps=(*job.gaps, *pins), stretch=None, must=True)
 
 

@@ -83,7 +83,8 @@ class RingSearch:
         terms = add_terms(v, day)
         for name, cap in zip(AIMS, caps, strict=False):
             v.model.add(terms.aim(name) <= cap // unit(day, name))
-        return self._stages(day, terms, until, aims, _start_from(day, near))
+        start = _start_from(day, near) if near or caps else _without_forced(day)
+        return self._stages(day, terms, until, aims, start)
 
     def _stages(self, day: RunningDay, terms: Terms, until: float, aims: int, answer: Answer) -> Ring:
         bounds: list[int] = []
@@ -123,6 +124,16 @@ def _start_from(day: RunningDay, near: Found | None) -> Answer:
             starts[j] = its and tuple(s * near.day.grid.step_s // day.grid.step_s for s in its)
             given[j] = near.answer.given[other]
     return Answer(tuple(starts), tuple(given))
+
+
+def _without_forced(day: RunningDay) -> Answer:
+    """The plan before without the visits that must change, as far as they may be left out: soon found."""
+    out = {j for j in day.forced if not day.core.jobs[j].must}
+    starts, given = (
+        tuple(None if j in out else one for j, one in enumerate(its))
+        for its in (day.old.starts, day.old.given)
+    )
+    return Answer(starts, given)
 
 
 def unit(day: RunningDay, name: str) -> int:
