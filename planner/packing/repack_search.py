@@ -14,6 +14,7 @@ from planner.packing.repack_ring import Found, Ring, RingSearch
 LARGE_DAY = 8  # visits that may change; up to so many are proven, beyond it a good plan soon is worth more
 SOON_S = 2.5  # what a large day gets at most once nothing is lost or missed
 ENOUGH_S = 3.5  # what it gets at most where no visit is lost
+SURELY_S = 3.0  # for some way at all, however little time is left
 LOSSES = 3  # aims before this one are about loss, those from it on about change
 TOUCHED = LOSSES
 NO_LOSS = (0,) * LOSSES
@@ -92,7 +93,7 @@ def _with_least_loss(
     search: Search, forced: Sequence[Standing], others: Sequence[Standing]
 ) -> tuple[int, ...]:
     """The day that loses least, by those who must change alone or by everybody; what is lost at least."""
-    search.ring(forced, search.left_s / 4, aims=TOUCHED + 1)
+    search.ring(forced, max(SURELY_S, search.left_s / 4), aims=TOUCHED + 1)
     everybody = search.ring([*forced, *others], search.left_s / 2, aims=TOUCHED + 1)
     return everybody.found.bounds[:LOSSES] if everybody.found else NO_LOSS
 
