@@ -34,6 +34,12 @@ def text_of(path: Path, file: str, faults: Faults, most: int, most_words: str) -
     return text
 
 
+def without_refused(text: str) -> tuple[str, str]:
+    """The text without characters that no document can hold, and the name of the first such one, or ""."""
+    found = _REFUSED.search(text)
+    return (_REFUSED.sub("", text), f"U+{ord(found[0]):04X}") if found else (text, "")
+
+
 def _bytes(path: Path, file: str, faults: Faults, most: int, most_words: str) -> bytes | None:
     try:
         mode = os.stat(path).st_mode

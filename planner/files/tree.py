@@ -14,7 +14,7 @@ from typing import Any, TypeAlias
 
 from planner.faults import Faults, Place
 from planner.files.syntax import syntax_fault
-from planner.files.text import place_in, text_of
+from planner.files.text import place_in, text_of, without_refused
 
 KeyPath: TypeAlias = tuple[str | int, ...]
 Node: TypeAlias = "dict[str, Node] | list[Node] | str | None"
@@ -173,7 +173,14 @@ class _Builder:
             return self.items(path)
         if kind == "MappingStartEvent":
             return self.mapping(path)
-        return None if event.style is None and event.value in _NULLS else str(event.value)
+        if event.style is None and event.value in _NULLS:
+            return None
+        text, refused = without_refused(str(event.value))
+        if refused:  # written as an escape, such as "\\u0007": documents cannot hold it
+            self.note(
+                event, "control-character", f"the control character {refused} stands here", "Remove it."
+            )
+        return text
 
     def items(self, path: KeyPath) -> list[Node]:
         found: list[Node] = []
