@@ -50,7 +50,8 @@ def _mark(folder: Path) -> str:
     """Changes with the place and content of the original, so that two demos are never mixed."""
     seen = hashlib.sha256(str(folder).encode())
     for file in sorted([*folder.glob("*.*"), *folder.parent.glob("protocols/*.yaml")]):
-        seen.update(file.name.encode() + file.read_bytes())
+        if file.is_file():
+            seen.update(file.name.encode() + file.read_bytes())
     return seen.hexdigest()[:12]
 
 

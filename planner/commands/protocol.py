@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from decimal import Decimal
 from pathlib import Path
 
@@ -75,7 +76,7 @@ def _share(_context: click.Context, parameter: click.Parameter, text: str | None
 
 
 @click.command()
-@click.argument("path", metavar="PROTOCOL", type=click.Path(exists=True, dir_okay=False, path_type=Path))
+@click.argument("path", metavar="PROTOCOL", type=click.Path(exists=True, path_type=Path))
 @click.option(
     "--plan-on", default="80%", callback=_share, help="Plan blocks so long that this share has ended."
 )
@@ -86,7 +87,12 @@ def _share(_context: click.Context, parameter: click.Parameter, text: str | None
 @as_json
 @in_plain_words
 def time(path: Path, plan_on: Decimal, wanted: bool, chance: Decimal, as_json: bool) -> None:
-    """The timed plan of one visit, chances of its time points, numbers of efforts."""
+    """The timed plan of one visit, chances of its time points, numbers of efforts.
+
+    For a study folder: what all visits together ask of one participant.
+    """
+    if path.is_dir():
+        return _burden_of_study(path, as_json)
     from planner.protocol.read import read_protocol
     from planner.timing.burden import burden
     from planner.timing.forecast import forecast
@@ -104,6 +110,28 @@ def time(path: Path, plan_on: Decimal, wanted: bool, chance: Decimal, as_json: b
         document["suggestions"] = [suggestion.as_json() for suggestion in suggestions]
         words += "\n\n" + ("\n".join(s.words for s in suggestions) or "Every time point reaches that chance.")
     show(document, words, as_json)
+    return None
+
+
+def _burden_of_study(folder: Path, json_wanted: bool) -> None:
+    """Efforts and minutes of one participant over the whole study; of the first participant of each group."""
+    from planner.commands.timed import burden_lines
+    from planner.commands.words import the_study
+    from planner.timing.burden import study_burden
+
+    study = the_study(folder)
+    first_of = {study.groups.get(name, ""): name for name in reversed(study.participants)}
+    found = {}
+    for group, name in sorted(first_of.items()):
+        counts = Counter(visit.protocol for visit in study.asked[name])
+        asked = [(study.protocols[file], number) for file, number in counts.items()]
+        found[group] = study_burden(asked).as_json() | {"visits": len(study.asked[name])}
+    words = [
+        line
+        for group, burden in found.items()
+        for line in (f"{group or study.name}: {burden['visits']} visits", *burden_lines(burden))
+    ]
+    show({"study": study.name, "groups": found}, "\n".join(words), json_wanted)
 
 
 @click.command()

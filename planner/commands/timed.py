@@ -20,7 +20,7 @@ def timed_words(found: Document) -> str:
             *(_part(part) for part in _in_order(found)),
             "",
             *(_efforts(name, efforts) for name, efforts in found["efforts"].items()),
-            *_burden(found["burden"]),
+            *burden_lines(found["burden"]),
         ]
     )
 
@@ -61,9 +61,12 @@ def _efforts(name: str, efforts: Document) -> str:
     return f"{words}; close enough {done}; most efforts reached and still too far apart {lost:.1f} %"
 
 
-def _burden(burden: Document) -> list[str]:
+def burden_lines(burden: Document) -> list[str]:
+    """Efforts and times, least, expected and most, a line each."""
     lines = []
     for name, span in burden.items():
+        if name == "visits":
+            continue
         least, expected, most = span["least"], span["expected"], span["most"]
         if name.endswith("_s"):
             words = f"least {_clock(least)}, expected {_clock(round(expected))}, most {_clock(most)}"

@@ -132,3 +132,13 @@ def test_a_demand_that_cannot_be_met_ends_with_three(small: Path):
     result = CliRunner().invoke(command_line, ["pack", str(small), "--seconds", "5", "--json"])
     assert result.exit_code in (1, 3), result.output
     assert "lead" in result.output
+
+
+def test_the_burden_of_a_whole_study(demo: Path):
+    """One practice visit and three rowing visits: least and most efforts are sums over the visits."""
+    whole = read("time", demo)["groups"][""]
+    practice = read("time", demo.parent / "protocols" / "practice.yaml")["burden"]["efforts"]
+    rowing = read("time", demo.parent / "protocols" / "cold-air-rowing.yaml")["burden"]["efforts"]
+    assert whole["visits"] == 4
+    assert whole["efforts"]["least"] == practice["least"] + 3 * rowing["least"]
+    assert whole["efforts"]["most"] == practice["most"] + 3 * rowing["most"]

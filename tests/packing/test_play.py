@@ -40,7 +40,7 @@ def test_same_seed_same_odds(study: Study, plans: dict[str, VisitPlan], schedule
     assert once != play(study, plans, schedule, draws=300, seed=2)
 
 
-def test_alone_and_punctual_no_worse_than_the_forecast_of_the_visit(
+def test_alone_and_punctual_a_visit_is_as_sure_as_its_forecast(
     study: Study, plans: dict[str, VisitPlan], schedule: Schedule
 ) -> None:
     """Against the simulation of the protocol: one visit has nobody to wait for."""
@@ -50,7 +50,7 @@ def test_alone_and_punctual_no_worse_than_the_forecast_of_the_visit(
     asked = next(v for v in study.asked[first.participant] if v.file_id == first.file_id)
     alone = simulate(plans[asked.protocol].protocol).chance_of_all()
     assert odds.ceiling == pytest.approx(alone.share, abs=0.03)
-    assert 0.0 <= odds.all_windows <= 1.0
+    assert odds.all_windows == pytest.approx(odds.ceiling, abs=0.03)
 
 
 def test_every_visit_and_window_has_its_chance(
