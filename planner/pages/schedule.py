@@ -6,6 +6,7 @@ import streamlit as st
 
 from planner.pages import solving
 from planner.pages.common import open_study, plan_at, plan_in_force
+from planner.pages.schedule_capacity import show_capacity
 from planner.pages.schedule_files import show_fixed
 from planner.pages.schedule_picture import show_picture
 from planner.pages.schedule_result import show_proposal, show_result
@@ -72,6 +73,7 @@ def page() -> None:
         )
     show_search(study, proposed or schedule)
     show_fixed(study)
+    show_capacity(study)
 
 
 page()

@@ -70,9 +70,7 @@ def start(
 def _child(place: Path, command: Sequence[str], answer: str | None) -> subprocess.Popen[bytes]:
     """The process, of lower priority than the pages, waited for so that nothing of it stays."""
     with open(place / TOLD, "w", encoding="utf-8") as told, open(place / (answer or os.devnull), "w") as out:
-        child = subprocess.Popen(
-            command, stdout=out, stderr=told, start_new_session=True, cwd=place.parent
-        )
+        child = subprocess.Popen(command, stdout=out, stderr=told, start_new_session=True, cwd=place.parent)
     threading.Thread(target=child.wait, daemon=True).start()
     with suppress(psutil.Error):
         psutil.Process(child.pid).nice(5 if os.name == "posix" else None)

@@ -174,6 +174,20 @@ def test_a_search_is_stopped_and_its_best_is_kept(opened: Open, small: Path):
     assert not at.exception
 
 
+def test_places_a_day_are_counted_and_said(opened: Open, small: Path):
+    at = opened()
+    at.slider(key="schedule-capacity-seconds").set_value(20)
+    at.button(key="schedule-capacity").click().run()
+    assert not at.exception
+    assert at.button(key="schedule-stop").label == "Stop; everything stays as it is"
+    at = wait_for_the_search(at, small)
+    assert not at.exception
+    answer = solving.answered(small, "capacity.json")
+    assert answer is not None
+    assert f"As it is: {answer['lines'][0]['found']}" in words(at)
+    assert in_force(small) is not None
+
+
 def test_what_is_impossible_says_why_and_where_to_mend_it(opened: Open, small: Path):
     path = small / "study.yaml"
     path.write_text(text_in(path).replace("to: 2027-03-05", "to: 2027-03-02"), encoding="utf-8")
