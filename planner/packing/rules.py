@@ -96,9 +96,9 @@ def who_watches_serves_nobody_else(v: Variables, i: Intervals) -> None:
     """From the end of the bout, who watches serves this participant only, within the shift."""
     for r, by_job in i.watches.items():
         closed = closed_times(v, r)
+        v.model.add_no_overlap([one for its in by_job.values() for one in its])
         for job, watches in by_job.items():
             others = [one for j, its in i.plain[r].items() if j != job for one in its]
-            others += [one for j, its in by_job.items() if j != job for one in its]
             v.model.add_no_overlap([*watches, *others, *closed])
 
 

@@ -245,3 +245,21 @@ def test_the_command_gives_a_plan_with_its_changes(week: Day, small: Path):
     plan = json.loads(result.stdout)
     assert plan["version"] == plan["replaces"] + 1
     assert {change["participant"] for change in plan["changes"]} == {"ROW-02"}
+
+
+def test_who_stays_with_one_and_serves_them_may_stay_with_another_later(demo: Path):
+    """Two visits whose watches one person may keep: serving the own participant meanwhile is no clash."""
+    day = Day(demo, demo / "plan.json")
+    now = day.at("10:07:55", "2027-10-15")
+    begun = {v.participant for v in day.plan.on(now.date()) if v.start < now}
+    waiting = tuple(
+        (v.participant, v.file_id, a.step)
+        for v in day.plan.on(now.date())
+        for a in v.activities
+        if v.participant in begun and a.end > now and "S1" in a.rigs
+    )
+    mended = day.mend(now, waiting, out_of_use=(("S1", now, now + timedelta(minutes=33)),))
+    assert mended.placed == 72
+    assert [v for v in mended.visits if v.date != now.date()] == [
+        v for v in day.plan.visits if v.date != now.date()
+    ]
