@@ -15,6 +15,7 @@ import click
 
 from planner.commands.words import (
     Exit,
+    OutFile,
     a_day,
     as_json,
     in_plain_words,
@@ -37,12 +38,10 @@ if TYPE_CHECKING:
     from planner.timing.learned import Learned
     from planner.timing.plan import VisitPlan
 
-out_file = click.option(
-    "--out", metavar="FILE", type=click.Path(dir_okay=False, path_type=Path), help="Write the plan there."
-)
+out_file = click.option("--out", metavar="FILE", type=OutFile(), help="Write the plan there.")
 seconds_option = click.option(
     "--seconds",
-    type=click.FloatRange(1, 86_400),
+    type=click.IntRange(1, 86_400),
     default=60,
     show_default=True,
     help="For the whole command.",
@@ -100,6 +99,8 @@ def pack(
         from planner.packing.pack import pack_one_day
 
         before = the_plan(study, plan_path)
+        if day not in before.dates:
+            raise click.UsageError(f"--day {day}: the plan has no visit on that day")
         schedule = pack_one_day(
             study, plans, before, day, seconds=seconds, now=_now(study), progress=tell, stop=stop
         )
