@@ -53,7 +53,8 @@ def _pictures(_study: Study, _found: Adherence, _ahead: Forecasts, mark: object)
 
 def _draw(picture: Picture) -> None:
     """The picture; its marks have no names of their own, since the words below it say what they show."""
-    config = {**dict(picture.spec.get("config", {})), "aria": False}
+    config = dict(picture.spec.get("config", {}))
+    config |= {"aria": False, "mark": {**config.get("mark", {}), "aria": False}}
     st.vega_lite_chart({**picture.spec, "config": config}, theme=None)
 
 

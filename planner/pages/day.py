@@ -72,7 +72,7 @@ def _ruler(scene: Scene) -> None:
     with open_day(scene.study) as store:
         shown = scene.at(store).look()
     words = now_words(shown)
-    st.altair_chart(now_chart(shown), width="stretch", alt=words)
+    st.altair_chart(now_chart(shown).configure_mark(aria=False), width="stretch", alt=words)
     st.markdown(f":small[{text(words)}]")
 
 
