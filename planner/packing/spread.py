@@ -98,6 +98,5 @@ def _tries(core: Core, day: Day, j: int, base: int, later: float) -> Iterator[tu
 
 def _waits(job: Job, starts: list[int]) -> int:
     length = starts[job.last] + job.lengths[job.last] - starts[job.first]
-    return (
-        length - job.alone + 2 * sum(abs(starts[w.later] - starts[w.earlier] - w.target) for w in job.windows)
-    )
+    off = sum(abs(starts[w.later] - starts[w.earlier] - w.target) for w in job.windows)
+    return length - job.alone + 2 * off
