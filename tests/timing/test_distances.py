@@ -124,3 +124,41 @@ def test_what_lies_inside_a_bout_must_fit_its_shortest_length():
     for at, possible in [(8, True), (9, False)]:
         edges = _between(start, inside, at, at) + _between(inside, end, 0, None)
         assert (collision([[start, inside], []], [bout], edges, 3) == ()) is possible
+
+
+def _project(durations, after, deadline):
+    """Activities as starts (node n) and one end: each after those before it, all by the deadline."""
+    names = list(durations)
+    end, zero = len(names), len(names) + 1
+    edges = _between(zero, end, None, deadline)
+    for name, length in durations.items():
+        node = names.index(name)
+        edges += _between(zero, node, 0, None) + _between(node, end, length, None)
+        for before in after.get(name, ""):
+            edges += _between(names.index(before), node, durations[before], None)
+    return edges, len(names) + 2
+
+
+# a lecture's worked table (read): critical A B D E G, slack of C and F 1
+LECTURE = ({"A": 6, "B": 2, "C": 2, "D": 3, "E": 4, "F": 2, "G": 1},
+           {"B": "A", "C": "A", "D": "B", "F": "C", "E": "DF", "G": "E"}, 16, set("ABDEG"))  # fmt: skip
+# a homework-solution page (read; predecessors inferred from its list of paths): critical A D G
+HOMEWORK = (
+    {"A": 8, "B": 4, "C": 3, "D": 5, "E": 1, "F": 2, "H": 6, "G": 7, "I": 9, "J": 6},
+    {"D": "A", "E": "A", "F": "C", "H": "C", "G": "D", "I": "BEF", "J": "H"},
+    20,
+    set("ADG"),
+)
+
+
+@pytest.mark.parametrize(("durations", "after", "length", "critical"), [LECTURE, HOMEWORK])
+def test_critical_path_tables(durations, after, length, critical):
+    """The printed length can be kept and a minute less cannot; what collides then is the critical path."""
+    edges, nodes = _project(durations, after, length)
+    assert collision([list(range(nodes))], [], edges, nodes) == ()
+    edges, nodes = _project(durations, after, length - 1)
+    demands = collision([list(range(nodes))], [], edges, nodes)
+    assert sum(edge.seconds for edge in demands) == -MINUTE
+    names = list(durations)
+    on_path = {names[node] for edge in demands for node in (edge.tail, edge.head) if node < len(names)}
+    assert on_path == critical
