@@ -7,9 +7,10 @@ from dataclasses import dataclass, replace
 from functools import partial
 
 from planner.packing.case import Case
-from planner.packing.named import Demand, groups, without_all
+from planner.packing.named import groups, without_all
 from planner.packing.oracle import Kind, Oracle, Proof, due_on
 from planner.packing.study_bounds import Bounds
+from planner.packing.told import Demand
 from planner.schedule.model import Reason
 
 
