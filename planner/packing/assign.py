@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.packing.market import Cell, Chain, Floats, Market, Slots, Taken, reach
+from planner.packing.slot_bounds import least_day_of_slots
 
 _PATIENCE = 12  # rounds without less crowding before a deadline is given up
 
@@ -181,7 +182,8 @@ def assign(
 ) -> Assigned:
     """As many visits as found, and among those plans one that ends early; `until` is on the monotonic clock.
 
-    No plan ends before `least_last_day`; a plan that ends there needs no further search.
+    No plan ends before `least_last_day`; a plan that ends as early as these slots allow needs no
+    further search.
     """
     asked = sum(map(len, chains))
     horizon = slots.room.shape[0] - 1
@@ -195,6 +197,7 @@ def assign(
         return found
 
     best = tell(assigner.as_many_as_fit(horizon))
+    least_last_day = least_day_of_slots(slots, chains, least_last_day)
     low, high = least_last_day, best.last_day if not best.missing else horizon + 1
     target = low
     while low < high and time.monotonic() < until and not (stop is not None and stop()):

@@ -24,6 +24,7 @@ from planner.timing.plan import VisitPlan
 
 FIRST_TEMPLATE = 0.25  # share of the time for the fullest day of the first kind
 TEMPLATES = 0.5  # and for all of them together
+MOST_TEMPLATE_S = 12.0  # the first one gains little after that, and large studies need the time for slots
 ASSIGNING = 0.5  # of the time left then
 
 
@@ -98,9 +99,8 @@ class DaysPacker:
         for number, name in enumerate(sorted(jobs, key=lambda n: -uses[n])):
             lane, day = jobs[name]
             spent = time.monotonic() - start
-            share = (
-                FIRST_TEMPLATE * whole if not number else (TEMPLATES * whole - spent) / (len(jobs) - number)
-            )
+            usual = min(max(FIRST_TEMPLATE, TEMPLATES * uses[name] / len(order)) * whole, MOST_TEMPLATE_S)
+            share = (TEMPLATES * whole - spent) / (len(jobs) - number) if number else usual
             visits, tasks = fixed.get(day, ((), ()))
             known[name] = self.maker.make(
                 lane, day, self._counts(lane, day, wanted[day]), visits, tasks, share
