@@ -15,7 +15,7 @@ def least_day_of_slots(slots: Slots, chains: Sequence[Chain], least: int) -> int
     visits and room alone are counted.
     """
     rows = [
-        [_days([bool(day) for day in leg.allowed.any(axis=1)]) for leg in chain] for chain in chains if chain
+        [_days([bool(day.any()) for day in leg.allowed]) for leg in chain] for chain in chains if chain
     ]
     spans = [[(leg.at_least, leg.at_most) for leg in chain] for chain in chains if chain]
     room = [min(int(a), int(b)) for a, b in zip(slots.room.sum(axis=1), slots.day_room, strict=True)]
