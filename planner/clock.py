@@ -6,6 +6,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
+from functools import lru_cache
 from typing import NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
@@ -60,10 +61,13 @@ class ClockRange(NamedTuple):
         return f"{self.from_:%H:%M}-{self.to:%H:%M}"
 
 
+@lru_cache(maxsize=2048)  # a table of many lines repeats its times
 def clock_time(text: str) -> time:
     """The time of day that `text` writes as HH:MM; ValueError says what is wrong with it."""
     if not (found := _CLOCK.fullmatch(text.strip())):
-        raise ValueError(f"{text!r} is not a clock time; write it as '08:30'")
+        padded = text.strip().zfill(5)  # 9:00, as spreadsheets copy it
+        example = padded if _CLOCK.fullmatch(padded) else "08:30"
+        raise ValueError(f"{text!r} is not a clock time; write it as {example!r}")
     return time(int(found[1]), int(found[2]))
 
 

@@ -91,6 +91,11 @@ def test_clock_times_and_ranges():
     assert str(clock_range("07:30-11:00")) == "07:30-11:00"
 
 
+def test_a_clock_time_as_spreadsheets_copy_it_is_told_in_full():
+    with pytest.raises(ValueError, match="write it as '09:15'"):
+        clock_time("9:15")
+
+
 @pytest.mark.parametrize("text", ["8:30", "24:00", "08:60", "0830", "08:30:00", "", "noon"])
 def test_what_is_no_clock_time_is_refused(text: str):
     with pytest.raises(ValueError, match="not a clock time"):

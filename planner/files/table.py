@@ -6,12 +6,14 @@ import csv
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 from pathlib import Path
 
 from planner.faults import Faults, Place
 from planner.files.text import text_of
 
 MOST_TABLE_BYTES = 50_000_000
+MOST_COLUMNS = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +30,10 @@ class Row:
     def cells(self) -> dict[str, str]:
         """Text by column, outer spaces removed; columns that the table lacks are not in it."""
         return dict(zip(self.columns, self.texts, strict=True))
+
+    def text(self, column: str) -> str:
+        """The text of that column; empty where the table lacks it."""
+        return self.texts[self.columns.index(column)] if column in self.columns else ""
 
     def place(self, column: str) -> Place:
         """Where the cell of that column begins; the line's start where the table lacks the column."""
@@ -92,6 +98,10 @@ def _rows(text: str, file: str, faults: Faults) -> Iterator[Row]:
 
 def _starts(line: str, count: int) -> tuple[int, ...]:
     """Where each cell begins in the row's first line; cells on a later line get the last one seen."""
+    if '"' not in line:
+        ends = accumulate(len(part) + 1 for part in line.split(","))
+        starts = [1, *(end + 1 for end in ends)][:-1]
+        return tuple((starts + starts[-1:] * count)[:count])
     starts, quoted = [1], False
     for number, letter in enumerate(line, start=1):
         if letter == '"':
@@ -111,14 +121,24 @@ def head_is_sound(head: Row, faults: Faults, needed: Sequence[str], optional: Se
     if lacking and len(head.texts) == 1 and re.search("[;\t]", head.texts[0]):
         faults.add(Place(head.file, head.line), "separator", "the columns are not separated by commas")
         return False
+    if len(head.texts) > MOST_COLUMNS:
+        words = (
+            f"the head row has {len(head.texts)} columns, more than the {MOST_COLUMNS} that a table may have"
+        )
+        faults.add(
+            Place(head.file, head.line), "too-many-columns", words, "Leave out those that are not needed."
+        )
+        return False
+    seen: set[str] = set()
     for number, column in enumerate(head.texts):
         place = Place(head.file, head.line, head.starts[number])
-        if column in head.texts[:number]:
+        if column in seen:
             faults.add(place, "duplicate-column", f"the column {column!r} stands here again")
         elif column not in known:
             near = get_close_matches(column, known, 1)
             hint = f"Did you mean {near[0]!r}?" if near else f"Known are {', '.join(known)}."
             faults.warn(place, "unknown-column", f"the column {column!r} is not known and is not read", hint)
+        seen.add(column)
     for column in lacking:
         words = f"the column {column!r} is missing"
         faults.add(Place(head.file, head.line), "missing-column", words, f"Needed are {', '.join(needed)}.")

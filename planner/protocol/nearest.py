@@ -25,4 +25,6 @@ def nearest(name: str, valid: Iterable[str], what: str) -> str:
         return f"Did you mean {near!r}?"
     if not names:
         return f"There is no {what} at all."
-    return f"There is the {what} {', '.join(map(repr, names[:12]))}."
+    return (
+        f"Choose one of {', '.join(map(repr, names[:12]))}." if len(names) > 1 else f"There is {names[0]!r}."
+    )

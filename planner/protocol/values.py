@@ -21,8 +21,8 @@ def identifier(text: str) -> str:
         raise ValueError(f"{text!r} is a name that an operating system reserves; choose another")
     if not _IDENTIFIER.fullmatch(text):
         raise ValueError(
-            f"{text!r} is no identifier; it begins with a letter or digit and holds only letters A to Z, "
-            "digits, '-' and '_', at most 40"
+            f"{text!r} cannot be used as a short name: it holds only letters A to Z, digits, '-' and '_', "
+            "no spaces, begins with a letter or digit, and is at most 40 long"
         )
     return text
 

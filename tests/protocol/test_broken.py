@@ -43,7 +43,7 @@ def test_a_broken_file_is_told_all_its_faults_and_no_others(path: Path):
         ("like-unknown", "Did you mean 'fvc'?"),
         ("due-unknown-step", "Did you mean 'row'?"),
         ("enough-unknown-reading", "Did you mean 'FEV1'?"),
-        ("stop-if-unknown-reading", "There is the reading 'FVC', 'FEV1'."),
+        ("stop-if-unknown-reading", "Choose one of 'FVC', 'FEV1'."),
         ("key-in-other-case", "Did you mean 'title'?"),
     ],
 )

@@ -15,7 +15,8 @@ def test_a_slip_of_the_finger_is_understood():
 
 def test_hints_are_sentences():
     assert nearest("mpe", ["fvc", "mep"], "manoeuvre") == "Did you mean 'mep'?"
-    assert nearest("swim", ["fvc", "mep"], "manoeuvre") == "There is the manoeuvre 'fvc', 'mep'."
+    assert nearest("swim", ["fvc", "mep"], "manoeuvre") == "Choose one of 'fvc', 'mep'."
+    assert nearest("swim", ["fvc"], "manoeuvre") == "There is 'fvc'."
     assert nearest("swim", [], "the step") == "There is no step at all."
 
 

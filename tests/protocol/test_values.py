@@ -18,7 +18,7 @@ def test_identifiers(text: str):
 
 @pytest.mark.parametrize("text", ["", "-a", "_a", "a b", "a.b", "a/b", "ä", "a" * 41, "a\n", "..", "A;B"])
 def test_what_is_no_identifier(text: str):
-    with pytest.raises(ValueError, match="identifier"):
+    with pytest.raises(ValueError, match="short name"):
         values.identifier(text)
 
 
