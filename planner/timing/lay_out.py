@@ -6,10 +6,11 @@ NumPy is imported only where a stop rule makes the number of efforts random.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from decimal import Decimal
 
 from planner.faults import Fault
-from planner.protocol.model import KeyPath, Length, Manoeuvre, Protocol
+from planner.protocol.model import Clearing, KeyPath, Length, Manoeuvre, Protocol
 from planner.timing.bounds import bounds, longest_s, shortest_s
 from planner.timing.expand import Outline, Spot, expand, kept_rigs
 from planner.timing.learned import Estimate, Learned
@@ -25,7 +26,8 @@ def lay_out(protocol: Protocol, plan_on: Decimal, learned: Learned | None = None
     """
     efforts = planned_efforts(protocol, plan_on, learned)
     outline, lengths, starts = _reached(protocol, efforts, learned)
-    activities = tuple(_activity(outline, spot, lengths, efforts) for spot in outline.spots)
+    known = learned or Learned()
+    activities = tuple(_activity(outline, spot, lengths, efforts, known) for spot in outline.spots)
     least, most = bounds(protocol)
     return VisitPlan(
         protocol=protocol,
@@ -95,7 +97,7 @@ def planned_lengths(outline: Outline, efforts: Mapping[str, int], learned: Learn
         delay.append(seconds(late, 0) if firsts[spot.occurrence] == spot.index else 0)
         if spot.manoeuvre is None:
             prepare.append(0)
-            whole.append(_about_s(spot.step.takes, spot, known.bout_s.get((name, spot.step.id))))
+            whole.append(about_s(spot.step.takes, spot, known.bout_s.get((name, spot.step.id))))
             continue
         timed = learned_times(spot.manoeuvre, name, known)
         prepare.append(timed[0])
@@ -105,13 +107,24 @@ def planned_lengths(outline: Outline, efforts: Mapping[str, int], learned: Learn
 
 
 def learned_times(manoeuvre: Manoeuvre, protocol: str, learned: Learned) -> tuple[int, int, int]:
-    """Seconds of preparing, of one effort, and of a rest, as taught by the record or as written."""
+    """Seconds of preparing, of one effort, and of a rest, as taught by the record or as written.
+
+    The rest that is written is the least: people who cut it short teach no plan to do so.
+    """
     key = (protocol, manoeuvre.id)
     return (
         seconds(learned.prepare_s.get(key), manoeuvre.prepare_s),
         seconds(learned.effort_s.get(key), manoeuvre.effort_s),
-        seconds(learned.rest_s.get(key), manoeuvre.rest_s),
+        max(seconds(learned.rest_s.get(key), manoeuvre.rest_s), manoeuvre.rest_s),
     )
+
+
+def learned_clearing(manoeuvre: Manoeuvre, protocol: str, learned: Learned) -> Clearing | None:
+    """Clearing, as long as the record has taught where that is longer than written: it is never shortened."""
+    clear = manoeuvre.clear
+    if clear is None or (found := learned.clear_s.get((protocol, manoeuvre.id))) is None:
+        return clear
+    return replace(clear, takes_s=max(clear.takes_s, seconds(found, clear.takes_s)))
 
 
 def seconds(estimate: Estimate | None, otherwise: int) -> int:
@@ -119,19 +132,26 @@ def seconds(estimate: Estimate | None, otherwise: int) -> int:
     return otherwise if estimate is None else max(0, round(estimate.learned))
 
 
-def _about_s(takes: Length | None, spot: Spot, estimate: Estimate | None) -> int:
-    """`about`, or the learned mean of a bout of unknown length, kept between its bounds."""
+def about_s(takes: Length | None, spot: Spot, estimate: Estimate | None) -> int:
+    """`about`, or the learned mean: of a task, and of a bout of unknown length between its bounds.
+
+    A bout of known length is what the protocol prescribes, however long people took.
+    """
     if takes is None:
         return spot.step.rest_s or 0
-    if takes.is_known or estimate is None:
+    if estimate is None:
         return takes.about_s
+    if takes.is_known:
+        return takes.about_s if spot.step.exercise else seconds(estimate, takes.about_s)
     return min(max(seconds(estimate, takes.about_s), takes.shortest_s), takes.longest_s)
 
 
-def _activity(outline: Outline, spot: Spot, lengths: Lengths, efforts: Mapping[str, int]) -> PlannedActivity:
+def _activity(
+    outline: Outline, spot: Spot, lengths: Lengths, efforts: Mapping[str, int], learned: Learned
+) -> PlannedActivity:
     manoeuvre, step = spot.manoeuvre, spot.step
     keeps = kept_rigs(outline, spot.index)
-    clear = manoeuvre.clear if manoeuvre else step.clear
+    clear = learned_clearing(manoeuvre, outline.protocol.name, learned) if manoeuvre else step.clear
     # Where only some of the rigs go on, the others are cleared here; the kept ones after their last use.
     stays = bool(keeps) and set(keeps) == set(spot.rigs)
     return PlannedActivity(

@@ -28,11 +28,15 @@ class Pick:
 
 @dataclass(frozen=True, slots=True)
 class Lengths:
-    """Seconds of preparing and of the whole of each spot, and how long after it could a spot starts."""
+    """Seconds of preparing and of the whole of each spot, and how long after it could a spot starts.
+
+    `late`: how long after it is due and could, for spots with a due time (none: on the second).
+    """
 
     prepare: Sequence[Seconds]
     whole: Sequence[Seconds]
     delay: Sequence[Seconds]
+    late: Sequence[Seconds] = ()
 
 
 def written(link: Link) -> int:
@@ -153,12 +157,14 @@ def _forward(ready: Routine, lengths: Lengths, distance: Distance, pick: Pick) -
             start = starts[spot.inside]
         if spot.inside in before:
             start = _end_on_chain(outline, before[spot.inside], starts, lengths, pick)
-        start = start + lengths.delay[spot.index]
+        start = free = start + lengths.delay[spot.index]
         for link in ready.counted.get(spot.index, ()):
             due = moment_of(starts, lengths, *link.earlier) + distance(link)
             if link.later.moment is Moment.FIRST_EFFORT:
                 due = due - lengths.prepare[spot.index]
             start = pick.larger(start, due)
+        if lengths.late and spot.index in ready.counted:  # whoever is early still comes after what is before
+            start = pick.larger(free, start + lengths.late[spot.index])
         for link in ready.holding.get(spot.index, ()):
             start = pick.larger(start, moment_of(starts, lengths, *link.earlier) + distance(link))
         for other, own in ready.leading.get(spot.index, ()):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
@@ -13,8 +13,8 @@ from numpy.typing import NDArray
 from planner.protocol.model import KeyPath, Length, Manoeuvre, Protocol
 from planner.timing.efforts import Ends, Spread, draw_ends, spread_of
 from planner.timing.expand import Outline, Spot, expand
-from planner.timing.lay_out import learned_times, seconds
-from planner.timing.learned import Learned
+from planner.timing.lay_out import about_s, learned_times
+from planner.timing.learned import Estimate, Learned
 from planner.timing.plan import Link
 from planner.timing.sequence import (
     Lengths,
@@ -29,6 +29,7 @@ from planner.timing.sequence import (
 
 Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
+Taught = Mapping[tuple[str, str], Estimate]
 _ARRAYS = Pick(np.maximum, np.minimum)
 _CHUNK = 32_768  # draws that are played at a time: their arrays stay in the processor's cache
 _A_HAIR = 1e-6  # seconds; windows include both ends, and sums of floats may miss them by less
@@ -149,8 +150,10 @@ class Player:
         self.times = {
             m.id: learned_times(m, protocol.name, self.learned) for m in protocol.manoeuvres.values()
         }
-        firsts = {spot.occurrence: spot.index for spot in reversed(self.outline.spots)}
-        self.opens = frozenset(firsts.values())
+        spots = tuple(reversed(self.outline.spots))
+        self.opens = frozenset({spot.occurrence: spot.index for spot in spots}.values())
+        timed = {(spot.occurrence, spot.path): spot.index for spot in spots if spot.time_point}
+        self.due = frozenset(timed.values())  # of each time point the first spot
 
     def _spreads(self, manoeuvre: Manoeuvre) -> dict[str, Spread]:
         readings = manoeuvre.readings.values()
@@ -163,8 +166,9 @@ class Player:
         ends = [self._ends(spot, rng, draws) for spot in spots]
         whole = [self._whole(spot, end, rng, draws) for spot, end in zip(spots, ends, strict=True)]
         prepare = [self.times[spot.manoeuvre.id][0] if spot.manoeuvre else 0 for spot in spots]
-        delay = [self._delay(spot) for spot in spots]
-        lengths = Lengths(prepare, whole, delay)
+        delay = [self._more(self.learned.delay_s, self.opens, spot, rng, draws) for spot in spots]
+        late = [self._more(self.learned.late_s, self.due, spot, rng, draws) for spot in spots]
+        lengths = Lengths(prepare, whole, delay, late)
         starts = start_times(self.routine, lengths, written, _ARRAYS)
         reached = [self._reached(window, starts, lengths, draws) for window in self.windows]
         on_time = [_kept(window, starts, lengths, draws) for window in self.windows]
@@ -199,16 +203,21 @@ class Player:
 
     def _bout(self, spot: Spot, takes: Length, rng: np.random.Generator, draws: int) -> Floats | float:
         """From the triangle shortest, about, longest; a learned mean moves its mode."""
-        if takes.is_known:
-            return float(takes.about_s)
-        low, high = takes.shortest_s, takes.longest_s
         mean = self.learned.bout_s.get((self.protocol.name, spot.step.id))
+        if takes.is_known:
+            return float(about_s(takes, spot, mean))
+        low, high = takes.shortest_s, takes.longest_s
         mode = takes.about_s if mean is None else 3 * mean.learned - low - high
         return rng.triangular(low, min(max(mode, low), high), high, draws)
 
-    def _delay(self, spot: Spot) -> int:
-        late = self.learned.delay_s.get((self.protocol.name, spot.step.id))
-        return seconds(late, 0) if spot.index in self.opens else 0
+    def _more(
+        self, taught: Taught, firsts: frozenset[int], spot: Spot, rng: np.random.Generator, draws: int
+    ) -> Floats | float:
+        """How much later such a spot starts, drawn where its spread is learned; 0 for all others."""
+        found = taught.get((self.protocol.name, spot.step.id))
+        if found is None or spot.index not in firsts:
+            return 0.0
+        return rng.choice(np.array(found.drawn), draws) if found.drawn else float(round(found.learned))
 
     def _reached(self, window: Link, starts: Sequence[Floats], lengths: Lengths, draws: int) -> Flags:
         """Where the blocks of a time point with `if_reached` fit into the bout; elsewhere always."""

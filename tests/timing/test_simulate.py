@@ -147,3 +147,37 @@ def test_a_learned_mean_moves_the_mode_of_a_bout(visit):
     )
     draws = simulate(visit("- {id: a, title: A, takes: 1 min}\n" + UNKNOWN), draws=DRAWS, learned=learned)
     assert draws.visit_s.mean() == pytest.approx(60 + 30 + 780, abs=3)
+
+
+def test_learned_lateness_is_drawn_for_what_is_due(visit):
+    """One in four is 40 s late, one in four 20 s, two are on the second; the window ends 30 s late."""
+    steps = (
+        ROW + "- {id: after, title: A, measure: [blow], due: {after: row, at: [1 min, 20 min], late: 30 s}}"
+    )
+    late = Estimate(0, 15, 4, (0.0, 0.0, 20.0, 40.0))
+    protocol = visit(steps)
+    draws = simulate(protocol, draws=DRAWS, learned=Learned(late_s={(protocol.name, "after"): late}))
+    assert _share(draws, 0) == pytest.approx(0.75, abs=0.008)
+    assert _share(draws, 1) == pytest.approx(0.75, abs=0.008)
+    assert draws.chance_of_all().share == pytest.approx(0.75**2, abs=0.008)  # drawn anew each time
+
+
+def test_nobody_begins_before_what_stands_before_has_ended(visit):
+    """A minute early is early where there is room, and no sooner than the end of the bout elsewhere."""
+    steps = (
+        ROW + "- {id: after, title: A, measure: [blow], due: {after: row, at: [10 s, 20 min], late: 30 s}}"
+    )
+    protocol = visit(steps)
+    hasty = Learned(late_s={(protocol.name, "after"): Estimate(0, -60, 9, (-60.0,))})
+    draws = simulate(protocol, draws=2000, learned=hasty)
+    gaps = [draws.gap_s(window).min() for window in draws.outline.windows]
+    assert gaps == [draws.prepare_s[1], 20 * 60 - 60]
+
+
+def test_a_delay_with_a_known_spread_is_drawn(visit):
+    """After a bout of 20 min the next step starts at once or 90 s later, as often; its end varies by that."""
+    protocol = visit(ROW + "- {id: sit, title: S, rest: 5 min}")
+    delay = Learned(delay_s={(protocol.name, "sit"): Estimate(0, 45, 2, (0.0, 90.0))})
+    draws = simulate(protocol, draws=DRAWS, learned=delay)
+    assert set(draws.visit_s) == {1500.0, 1590.0}
+    assert (draws.visit_s == 1590).mean() == pytest.approx(0.5, abs=0.01)
