@@ -11,6 +11,8 @@ from planner.protocol.model import Clearing, KeyPath, Protocol
 from planner.protocol.nearest import nearest
 from planner.study.written import Written
 
+_CLASS = "class of device"
+
 
 @dataclass(frozen=True, slots=True)
 class Names:
@@ -23,11 +25,20 @@ class Names:
 def check_protocol(protocol: Protocol, names: Names, faults: Faults) -> None:
     """Every class of rig and every role that the protocol asks for is there in the study."""
     for kind, name, path in _asked_for(protocol):
-        known = names.classes if kind == "class of rig" else names.roles
+        known = names.classes if kind == _CLASS else names.roles
         if name not in known:
-            where = "study.yaml (rigs)" if kind == "class of rig" else "the staff table"
-            words = f"the {kind} {name!r} does not stand in {where}"
-            faults.add(protocol.place(*path), "unknown-name", words, nearest(name, known, f"the {kind}"))
+            lacks = "the study has no such device" if kind == _CLASS else "nobody in the staff table has it"
+            words = f"this asks for the {kind} {name!r}, and {lacks}"
+            hint = f"Add it to the study, or change the protocol. {_nearest(name, known, kind)}"
+            faults.add(protocol.place(*path), "unknown-name", words, hint)
+
+
+def _nearest(name: str, known: Collection[str], kind: str) -> str:
+    """The nearest name; where several stand as one with commas between them, how they are written."""
+    for one in known:
+        if name in [part.strip() for part in one.split(",")]:
+            return f"{one!r} counts as one: put ; between several."
+    return nearest(name, known, kind)
 
 
 def _asked_for(protocol: Protocol) -> Iterator[tuple[str, str, KeyPath]]:
@@ -35,12 +46,12 @@ def _asked_for(protocol: Protocol) -> Iterator[tuple[str, str, KeyPath]]:
     used |= {name for step in protocol.visit for during in step.during for name in during.measure}
     for name in sorted(used):
         manoeuvre, path = protocol.manoeuvres[name], ("manoeuvres", name)
-        yield from (("class of rig", rig, (*path, "rig")) for rig in manoeuvre.rigs)
+        yield from ((_CLASS, rig, (*path, "rig")) for rig in manoeuvre.rigs)
         yield from (("role", role, (*path, "staff")) for role in manoeuvre.staff)
         yield from _clearing(manoeuvre.clear, path)
     for number, step in enumerate(protocol.visit):
         here: KeyPath = ("visit", number)
-        yield from (("class of rig", rig, (*here, "rig")) for rig in step.rigs)
+        yield from ((_CLASS, rig, (*here, "rig")) for rig in step.rigs)
         yield from (("role", role, (*here, "staff")) for role in step.staff)
         yield from _clearing(step.clear, here)
         yield from (
@@ -78,7 +89,9 @@ def warn_of_idle_roles(
     for role in roles:
         if role not in asked:
             words = f"no protocol of this study asks for the role {role!r}"
-            faults.warn(place, "idle-role", words, nearest(role, asked, "the role"))
+            several = all(part.strip() in asked for part in role.split(","))  # commas for semicolons
+            hint = "Put ; between several roles." if several else nearest(role, asked, "the role")
+            faults.warn(place, "idle-role", words, hint)
 
 
 def _note_unknown(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, tzinfo
 
 from planner.clock import Interval
@@ -41,6 +41,42 @@ def read_participants(table: Table, faults: Faults, places: Places) -> tuple[tup
         words = f"{later!r} and {first!r} differ in capitals only"
         faults.add(places["participants", later], "alike", words, "Choose codes that differ in more.")
     return tuple(found), {code: group for code, group in found.items() if group}
+
+
+def read_replaced(
+    table: Table, groups: Mapping[str, str], codes: Sequence[str], faults: Faults
+) -> dict[str, str]:
+    """Who replaces whom: newcomer -> the participant whose orders of conditions they take.
+
+    Whoever is replaced stays in the table, and may be a newcomer too. Both are in one group.
+    """
+    known, found = Known(codes, "participant", "participants"), dict[str, str]()
+    for row in table.rows:
+        code = row.cells["participant"]
+        old = cell(row, "replaces", known, faults) if row.cells.get("replaces") else None
+        if not old:
+            continue
+        if groups.get(code, "") != groups.get(old, ""):
+            words = f"{code} replaces {old}, who is in another group"
+            faults.add(row.place("replaces"), "other-group", words, f"Write the group of {old} for {code}.")
+        elif old == code or code in _line_of(old, found):
+            words = f"{code} replaces {old}, who replaces {code}"
+            faults.add(row.place("replaces"), "replaces-itself", words, "Write who left first.")
+        else:
+            found[code] = old
+    return found
+
+
+def _line_of(code: str, replaced: Mapping[str, str]) -> Iterator[str]:
+    """Whom this participant replaces, and whom that one does, and so on."""
+    while code in replaced:
+        code = replaced[code]
+        yield code
+
+
+def first_of(code: str, replaced: Mapping[str, str]) -> str:
+    """The participant at whose place this one comes, after all replacements."""
+    return [code, *_line_of(code, replaced)][-1]
 
 
 def read_availability(
@@ -83,7 +119,7 @@ def _line(
     on = cell(row, "days", parse_days, faults)
     hours = read_range(row, faults)
     kind = None
-    if row.cells.get("visit"):
+    if row.text("visit"):
         kind = cell(row, "visit", kinds, faults)
         if kind is None:
             return None

@@ -32,13 +32,7 @@ def dates_between(first: date, last: date) -> tuple[date, ...]:
     return tuple(first + timedelta(days=number) for number in range((last - first).days + 1))
 
 
-def lines_on(lines: Sequence[Line], on: date) -> list[Line]:
-    """The lines that hold on that date: those that name it, otherwise those that name its weekday."""
-    return [line for line in lines if on in line.days] or [
-        line for line in lines if on.weekday() in line.days
-    ]
-
-
+@lru_cache(maxsize=8192)  # many people come on the same day at the same hours: one interval for all
 def interval_on(on: date, range_: ClockRange, zone: tzinfo) -> Interval | None:
     """The range on that date; None where a change of clocks leaves nothing of it."""
     found = Interval(at_clock(on, range_.from_, zone), at_clock(on, range_.to, zone))
@@ -48,10 +42,18 @@ def interval_on(on: date, range_: ClockRange, zone: tzinfo) -> Interval | None:
 def resolve(
     lines: Sequence[Line], dates: Iterable[date], zone: tzinfo
 ) -> dict[date, tuple[tuple[Interval, Line], ...]]:
-    """The intervals of every date that has any, each with the line that it comes from, by start."""
+    """The intervals of every date that has any, each with the line that it comes from, by start.
+
+    The lines that name the date hold, otherwise those that name its weekday.
+    """
     found: dict[date, tuple[tuple[Interval, Line], ...]] = {}
+    by_day: dict[date | int, list[Line]] = {}  # looked up, not searched: tables are long
+    for line in lines:
+        for day in line.days:
+            by_day.setdefault(day, []).append(line)
     for on in dates:
-        pairs = [(interval_on(on, line.range, zone), line) for line in lines_on(lines, on)]
+        here = by_day.get(on) or by_day.get(on.weekday(), [])
+        pairs = [(interval_on(on, line.range, zone), line) for line in here]
         if kept := [(interval, line) for interval, line in pairs if interval]:
             found[on] = tuple(sorted(kept, key=lambda pair: pair[0].start.timestamp()))
     return found

@@ -5,10 +5,11 @@ Whoever holds a `Study` may rely on every rule of the formats for study files. T
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime, tzinfo
 from decimal import Decimal
+from functools import cached_property
 from pathlib import Path
 
 from planner.clock import ClockRange, DaySpan, Interval
@@ -173,12 +174,32 @@ class Study:
         written = self.available.get(visit.participant)
         if written is None:
             return hours
-        lines = [interval for interval, kind in written if kind in (None, visit.kind)]
+        asked = visit.participant, visit.kind
+        if asked not in self._lines:
+            self._lines[asked] = self._by_date(written, visit.kind)
+        lines = self._lines[asked]
         if written and not lines:
             return hours
         return tuple(
             Interval(max(line.start, hour.start), min(line.end, hour.end))
             for hour in hours
-            for line in lines
+            for line in lines.get(on, ())
             if line.meets(hour)
         )
+
+    @cached_property
+    def _lines(self) -> dict[tuple[str, str], Mapping[date, list[Interval]]]:
+        """Who may come when, by participant and kind of visit, as far as it was asked for."""
+        return {}
+
+    def _by_date(
+        self, written: Sequence[tuple[Interval, str | None]], visit_kind: str
+    ) -> Mapping[date, list[Interval]]:
+        """The lines that are for this kind of visit, by each date that they touch."""
+        found: dict[date, list[Interval]] = {}
+        for interval, kind in written:
+            if kind in (None, visit_kind):
+                first, last = (at.astimezone(self.zone).toordinal() for at in interval)
+                for day in range(first, last + 1):
+                    found.setdefault(date.fromordinal(day), []).append(interval)
+        return found

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
 
 from planner.faults import Faults, Place
 from planner.files import Row, Table
@@ -53,10 +54,16 @@ def _telling_cells(row: Row, code_column: str) -> Iterator[tuple[Place, str]]:
     for column, text in row.cells.items():
         if column == code_column and (what := looks_like(text)):
             yield row.place(column), f"this code looks like {what}"
-        elif column != code_column and (_MAIL.fullmatch(text) or _FULL_NAME.fullmatch(text)):
+        elif column != code_column and _is_telling(text):
             yield row.place(column), "this cell looks like a name or an address"
 
 
+@lru_cache(maxsize=4096)  # a long table repeats its words
+def _is_telling(text: str) -> bool:
+    return bool(_MAIL.fullmatch(text) or _FULL_NAME.fullmatch(text))
+
+
+@lru_cache(maxsize=4096)
 def looks_like(code: str) -> str | None:
     """`a name`, `a birth date` or `an address`, or None where a code looks like a code."""
     if _BIRTH.search(code) or _BIRTH_BACKWARDS.search(code):

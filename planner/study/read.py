@@ -11,7 +11,7 @@ from planner.clock import Interval
 from planner.faults import Faults, FaultyInput, Place
 from planner.files import Table, Tree, read_yaml
 from planner.study.checks import Names, check_protocol, check_study_names, warn_of_idle_roles
-from planner.study.comers import Coming, read_availability, read_participants
+from planner.study.comers import Coming, read_availability, read_participants, read_replaced
 from planner.study.hours import Line, dates_between, overlap, parse_days, resolve
 from planner.study.model import FirstUse, Person, Rig, Study, Visit, Wish
 from planner.study.names import Known
@@ -71,11 +71,12 @@ class _Reading:
         written, dates = self.written, self.dates
         opened = self.open_hours()
         found_rigs, staff = self.rigs(), self.people()
-        participants = self.table("participants", ("participant",), ("group",))
+        participants = self.table("participants", ("participant",), ("group", "replaces"))
         codes, groups = (
             read_participants(participants, self.faults, self.places) if participants else ((), {})
         )
-        comers = Comers(codes, groups)
+        replaced = read_replaced(participants, groups, codes, self.faults) if participants else {}
+        comers = Comers(codes, groups, replaced)
         kinds = visit_kinds(written, self.tree, comers, self.source, self.places)
         asked = asked_visits(written, kinds, self.tree, comers, self.source)
         available = self.availability(codes, [kind.id for kind in kinds])
@@ -151,7 +152,7 @@ class _Reading:
         """The rigs with their outages."""
         classes = classes_of(self.written.rigs or {}, self.tree, self.faults)
         if self.written.rigs == {}:
-            self.faults.add(self.tree.place(("rigs",)), "empty", "no class of rig is named")
+            self.faults.add(self.tree.place(("rigs",)), "empty", "no class of device is named")
         table = self.table("outages", ("rig", "from", "to")) if classes else None
         known = Known(classes, "rig", "study.yaml (rigs)")
         outages = read_moments(table, "rig", known, self.zone, self.faults) if table else {}

@@ -43,7 +43,7 @@ FORMS: Mapping[str, SheetForm] = {
             "Staff",
             ("person", "roles"),
             (),
-            "A code for each staff member, and their roles, separated by ;",
+            "A code for each staff member, and the roles with ; between them: operator;cheek support",
         ),
         SheetForm(
             "shifts",

@@ -102,7 +102,7 @@ def _cell_text(value: object) -> str:
 
 def cell(row: Row, column: str, parse: Callable[[str], T], faults: Faults) -> T | None:
     """The parsed cell, or None with a fault at its place; `parse` raises ValueError with the words."""
-    text = row.cells.get(column, "")
+    text = row.text(column)
     if not text:
         faults.add(row.place(column), "empty-cell", f"nothing is written under {column!r}")
         return None

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from planner.clock import DaySpan
 from planner.faults import Faults, Place
 from planner.files import Row, Table, Tree
 from planner.protocol.nearest import nearest
 from planner.protocol.values import label
+from planner.study.comers import first_of
 from planner.study.model import Visit, VisitKind
 from planner.study.names import Known, alike
 from planner.study.orders import orders
@@ -23,10 +24,16 @@ NO_VISIT = "none"
 
 @dataclass(frozen=True, slots=True)
 class Comers:
-    """The participants in the order of their table, and the group of each who has one."""
+    """The participants in the order of their table, the group of each who has one, and who replaces whom."""
 
     codes: tuple[str, ...]
     groups: Mapping[str, str]
+    replaced: Mapping[str, str] = field(default_factory=dict)
+
+    @property
+    def first(self) -> tuple[str, ...]:
+        """Those who replace nobody: orders are dealt among them."""
+        return tuple(code for code in self.codes if code not in self.replaced)
 
 
 def visit_kinds(
@@ -196,7 +203,7 @@ def _sequences(
     if visit.order in (None, "listed"):
         return dict.fromkeys(comers.codes, tuple(visit.conditions))
     if visit.order == "balanced":
-        return orders(comers.codes, visit.conditions, seed, comers.groups)
+        return _taken_over(orders(comers.first, visit.conditions, seed, comers.groups), comers)
     assert visit.order is not None
     place = tree.value_place(("visits", number, "order"))
     if "." not in visit.order:
@@ -217,12 +224,21 @@ def _table_of_orders(
         sequence = cell(row, "sequence", lambda text: _sequence(text, conditions), faults)
         if code in found:
             faults.add(row.place("participant"), "duplicate", f"{code} stands here again")
+        elif code and code in comers.replaced:
+            words = f"{code} replaces {comers.replaced[code]}, and takes that participant's sequence"
+            faults.add(row.place("sequence"), "replaces", words, f"Leave out the line of {code}.")
         elif code and sequence:
             found[code] = sequence
-    if lost := [code for code in comers.codes if code not in _written(table.rows)]:
+    if lost := [code for code in comers.first if code not in _written(table.rows)]:
         words = f"{table.file} has no sequence for {', '.join(lost[:5])}{' and others' if lost[5:] else ''}"
         faults.add(Place(table.file), "missing-row", words, "Write a line for each participant.")
-    return found
+    return _taken_over(found, comers)
+
+
+def _taken_over(sequences: Mapping[str, tuple[str, ...]], comers: Comers) -> dict[str, tuple[str, ...]]:
+    """With those of newcomers, who take the sequence of the participant at whose place they come."""
+    newcomers = {code: first_of(code, comers.replaced) for code in comers.replaced}
+    return {**sequences, **{code: sequences[old] for code, old in newcomers.items() if old in sequences}}
 
 
 def _written(rows: Sequence[Row]) -> set[str]:

@@ -6,6 +6,7 @@ from decimal import Decimal
 import pytest
 
 from planner.clock import ClockRange, DaySpan, seconds_between
+from planner.study.read import read_study
 
 MON, TUE, WED, THU, FRI = (date(2027, 3, day) for day in range(1, 6))
 
@@ -337,3 +338,18 @@ def test_what_is_there_on_site(folder):
 def test_instants_are_in_the_studys_zone(folder):
     start = folder.study().open[MON][0].start
     assert start.utcoffset() == datetime.fromisoformat("2027-03-01T08:00+13:45").utcoffset()
+
+
+def test_who_may_come_is_what_each_line_says_looked_through_one_by_one(demo):
+    study = read_study(demo)
+    for visit in (visit for visits in study.asked.values() for visit in visits):
+        written = study.available.get(visit.participant, ())
+        lines = [line for line, kind in written if kind in (None, visit.kind)]
+        for day, hours in study.open.items():
+            cut = [
+                (max(line.start, hour.start), min(line.end, hour.end))
+                for hour in hours
+                for line in lines
+                if line.meets(hour)
+            ]
+            assert [*study.may_come(visit, day)] == (cut if lines else [*hours])

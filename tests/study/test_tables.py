@@ -112,6 +112,18 @@ def test_a_role_that_nothing_asks_for_is_warned_of(folder):
     assert "'operator'" in warning.hint
 
 
+def test_roles_between_commas_are_told_how_to_be_written(folder):
+    folder.add("staff.csv", '"K4","operator, lead"').add("shifts.csv", "K4,mon,09:00,12:00,")
+    (warning,) = folder.study().warnings
+    assert (warning.code, warning.hint) == ("idle-role", "Put ; between several roles.")
+
+
+def test_a_role_that_stands_between_commas_is_found_there(folder):
+    folder.write("staff.csv", 'person,roles\nK1,"lead, operator"\n')
+    hints = {fault.hint for fault in folder.faults() if "the role 'lead'" in fault.message}
+    assert any("'lead, operator' counts as one: put ; between several." in hint for hint in hints)
+
+
 def test_an_outage_over_the_whole_day_is_no_fault(folder):
     folder.add("outages.csv", "S1,2027-03-01T00:00,2027-03-01T23:59")
     assert folder.study().rig("S1").out[0].length_s == 86_340
