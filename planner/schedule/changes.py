@@ -9,9 +9,11 @@ from planner.clock import seconds_between
 from planner.schedule.model import Activity, Change, PlacedVisit, RigTask, Schedule
 
 Key = tuple[str, int | None, str | None]
-WINDOW_MISSED = "window missed"  # these three are noted by repack itself: what can no longer be kept
+WINDOW_MISSED = "window missed"  # these four are noted by repack itself: what can no longer be kept
 ENDED_EARLY = "ended early"
 WAITS_LONGER = "waits longer"
+RUN_BROKEN = "run broken"  # a rig failed between two blocks that were to have the same one
+DIFFERENCES = ("moved", "other rig", "other person", "dropped", "added")  # what two plans compared show
 
 
 def changes(before: Schedule, after: Schedule) -> tuple[Change, ...]:
@@ -44,8 +46,10 @@ def _of_visit(old: PlacedVisit | None, new: PlacedVisit | None) -> Iterator[Chan
     shift = seconds_between(old.start, new.start)
     pairs = list(_pairs(old, new))
     if shift and all(_moved(a, b) == (shift, shift) for a, b in pairs):
-        before, after = f"{old.start:%Y-%m-%d %H:%M}", f"{new.start:%Y-%m-%d %H:%M}"
-        words = f"{new.participant}, {new.file_id}: {before} becomes {after}"
+        words = (
+            f"{new.participant}, {new.file_id}: {old.start:%Y-%m-%d %H:%M} becomes {new.start:%Y-%m-%d %H:%M}"
+        )
+        before, after = f"{old.start:%Y-%m-%d %H:%M:%S}", f"{new.start:%Y-%m-%d %H:%M:%S}"
         yield Change(new.participant, new.file_id, words, "moved", before=before, after=after)
     else:
         yield from (_move(new, a, b) for a, b in pairs if _moved(a, b) != (0, 0))
@@ -69,7 +73,10 @@ def _moved(old: Activity, new: Activity) -> tuple[int, int]:
 
 
 def _move(visit: PlacedVisit, old: Activity, new: Activity) -> Change:
-    before, after = _span(old.start, old.end), _span(new.start, new.end)
+    days = ("", "")
+    if old.start.date() != new.start.date():
+        days = (f"{old.start:%Y-%m-%d} ", f"{new.start:%Y-%m-%d} ")
+    before, after = days[0] + _span(old.start, old.end), days[1] + _span(new.start, new.end)
     words = f"{_words(visit, new)}: {before} becomes {after}"
     return _change(visit, new, words, "moved", before, after)
 

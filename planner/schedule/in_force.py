@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import itertools
 import json
+from dataclasses import replace
 from pathlib import Path
 
 from planner.faults import Fault, FaultyInput, Place
+from planner.schedule.changes import changes
 from planner.schedule.model import Schedule
 from planner.schedule.plan_file import plan_text, write_whole
 
@@ -25,6 +28,23 @@ def in_force(folder: Path) -> Path | None:
         hint = "Name the plan with --plan, or put it in force anew."
         raise FaultyInput([Fault(Place(f"{STATE}/{POINTER}"), "unreadable", words, hint)]) from error
     return folder / STATE / "plans" / Path(str(name)).name
+
+
+def kept_plans(folder: Path) -> tuple[Path, ...]:
+    """The plans that were put in force in that study, the latest version first."""
+    found = (folder / STATE / "plans").glob("plan-*.json")
+    return tuple(sorted(found, key=lambda path: (_version(path), path.name), reverse=True))
+
+
+def _version(path: Path) -> int:
+    """The version in the file's name: 3 of `plan-3.json` and of `plan-3b.json`."""
+    digits = "".join(itertools.takewhile(str.isdigit, path.stem.removeprefix("plan-")))
+    return int(digits or 0)
+
+
+def again(earlier: Schedule, now: Schedule) -> Schedule:
+    """An earlier plan as the next one after that which is in force now, to go back to it."""
+    return replace(earlier, version=now.version + 1, replaces=now.version, changes=changes(now, earlier))
 
 
 def put_in_force(folder: Path, schedule: Schedule) -> Path:

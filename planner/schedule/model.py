@@ -9,8 +9,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from enum import StrEnum
+from functools import cached_property
 
 from planner.clock import Interval
+from planner.timing.learned import Learned
 
 
 class Outcome(StrEnum):
@@ -52,9 +54,12 @@ class Activity:
     clear_staff: Mapping[str, str] = field(default_factory=dict)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class PlacedVisit:
-    """One participant's visit; activities by start. `number` counts visits of its kind from 1."""
+    """One participant's visit; activities by start. `number` counts visits of its kind from 1.
+
+    Without slots, so that start and end are worked out once: they are asked for at every turn.
+    """
 
     participant: str
     visit: str  # the kind's id
@@ -62,17 +67,17 @@ class PlacedVisit:
     condition: str | None
     activities: tuple[Activity, ...]
 
-    @property
+    @cached_property
     def start(self) -> datetime:
         """The first start."""
         return min((a.start for a in self.activities), key=datetime.timestamp)
 
-    @property
+    @cached_property
     def end(self) -> datetime:
         """The last end; clearing is not part of it."""
         return max((a.end for a in self.activities), key=datetime.timestamp)
 
-    @property
+    @cached_property
     def date(self) -> date:
         """The local date."""
         return self.start.date()
@@ -184,6 +189,7 @@ class Schedule:
     reasons: tuple[Reason, ...] = ()
     changes: tuple[Change, ...] = ()
     solver: str = ""
+    learned: Learned | None = None  # what the record had taught when it was made; None: as the protocols say
     misread: tuple[Broken, ...] = ()  # what a plan file says of itself and does not hold, such as `placed`
 
     @property

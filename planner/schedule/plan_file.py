@@ -9,6 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from planner.schedule.learned_text import learned_json
 from planner.schedule.model import Activity, PlacedVisit, Schedule
 from planner.schedule.plan_reading import PlanReading
 from planner.study.model import Study
@@ -23,7 +24,7 @@ def read_plan(path: Path, study: Study) -> Schedule:
 
 
 def plan_json(schedule: Schedule) -> dict[str, Any]:
-    """The plan as the formats fix it; `number`, `clear_staff`, `solver` are additions."""
+    """The plan as the formats fix it; `number`, `clear_staff`, `solver`, `learned` are additions."""
     found: dict[str, Any] = {
         "study": schedule.study,
         "version": schedule.version,
@@ -49,6 +50,8 @@ def plan_json(schedule: Schedule) -> dict[str, Any]:
         ],
         "reasons": [{"message": one.message, "file": one.file, "line": one.line} for one in schedule.reasons],
     }
+    if schedule.learned is not None:
+        found["learned"] = learned_json(schedule.learned)
     if schedule.replaces is not None:
         found["changes"] = [_change(change) for change in schedule.changes]
     return found

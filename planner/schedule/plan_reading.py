@@ -10,6 +10,7 @@ from typing import Any, TypeVar
 
 from planner.faults import Faults, FaultyInput, Place
 from planner.schedule.json_text import JsonPath, JsonText, read_json
+from planner.schedule.learned_text import KINDS, SIGNED, Taught, learned_from
 from planner.schedule.model import (
     Activity,
     Broken,
@@ -24,6 +25,7 @@ from planner.schedule.model import (
     Stage,
 )
 from planner.study.model import Study
+from planner.timing.learned import Estimate, Learned
 
 T = TypeVar("T")
 _NEEDED = object()
@@ -170,8 +172,46 @@ class PlanReading:
             reasons=tuple(self.reason(one) for one in get(root, "reasons", self.items, ())),
             changes=tuple(self.change(one) for one in get(root, "changes", self.items, ())),
             solver=get(root, "solver", self.text, ""),
+            learned=get(root, "learned", self.learned, None),
             misread=tuple(self.misread),
         )
+
+    def learned(self, node: Node) -> Learned:
+        """What the record had taught when the plan was made."""
+        return learned_from([one for item in self.items(node) if (one := self.taught(item)) is not None])
+
+    def taught(self, node: Node) -> Taught | None:
+        get = self.get
+        what = get(node, "what", self.text)
+        if what not in KINDS:
+            self.note(node, "value", f"{_words(node.path)}: what is {what!r}, none of {', '.join(KINDS)}")
+            return None
+        number = self.signed if what in SIGNED else self.decimal
+        estimate = Estimate(
+            get(node, "assumed", number),
+            get(node, "learned", number),
+            get(node, "observations", self.whole_number),
+            tuple(number(one) for one in get(node, "drawn", self.items, ())),
+        )
+        named = get(node, "protocol", self.text), get(node, "of", self.text)
+        return Taught(what, *named, get(node, "reading", self.text, None), estimate)
+
+    def decimal(self, node: Node) -> float:
+        """A number that a length or a spread can be; others are faults."""
+        return self._number(node, 0, "a number from 0")
+
+    def signed(self, node: Node) -> float:
+        """A number of seconds late, or early with a minus; others are faults."""
+        return self._number(node, -1e9, "a number")
+
+    def _number(self, node: Node, least: float, expected: str) -> float:
+        found = node.value
+        if isinstance(found, (int, float)) and not isinstance(found, bool) and least <= found < 1e9:
+            return float(found)
+        if node.path:
+            wrong = f"{expected} is expected here, and {_short(found)} was found"
+            self.note(node, "kind", f"{_words(node.path)}: {wrong}")
+        return 0.0
 
     def made(self, root: Node) -> datetime:
         """When the plan was made; whoever made it may have used another clock."""

@@ -3,11 +3,17 @@
 from __future__ import annotations
 
 from planner.faults import FaultyInput
+from planner.schedule.model import Schedule
 from planner.study.model import Study
 from planner.timing.lay_out import lay_out
 from planner.timing.learned import Learned
 from planner.timing.network import contradictions
 from planner.timing.plan import VisitPlan
+
+
+def plans_of(study: Study, schedule: Schedule) -> dict[str, VisitPlan]:
+    """The plans that a schedule was made with: with what the record had taught then, where it says so."""
+    return visit_plans(study, schedule.learned)
 
 
 def visit_plans(study: Study, learned: Learned | None = None) -> dict[str, VisitPlan]:

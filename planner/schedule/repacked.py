@@ -8,20 +8,103 @@ and "dropped" (an activity that cannot happen any more). Named, it is warned of;
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Collection, Iterator
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import datetime
 
-from planner.schedule.changes import changes
+from planner.schedule.changes import DIFFERENCES, changes
 from planner.schedule.model import Activity, Broken, Change, PlacedVisit, Schedule
 
+_Key = tuple[str, int | None, str | None]
+_Span = tuple[float, float]  # on the clock, in seconds
 Waiting = Collection[tuple[str, str, str]]  # (participant, file_id, step) of what cannot have begun yet
-DIFFERENCES = ("moved", "other rig", "other person", "dropped", "added")
 
 
 def has_begun(visit: PlacedVisit, activity: Activity, now: datetime, waiting: Waiting = ()) -> bool:
     """Whether the plan starts it before `now`, and it does not wait for something that has not ended."""
     waits = (visit.participant, visit.file_id, activity.step) in waiting
     return activity.start.timestamp() < now.timestamp() and not waits
+
+
+def waiting_in(before: Schedule, after: Schedule, late: Sequence[str] = ()) -> Waiting:
+    """What could not begin as planned: the two plans show that something it needs lasted longer.
+
+    That is an earlier step of the same visit, or its rig or person elsewhere. `late`: participants of
+    whom it is known that they came late.
+    """
+    new = {(v.participant, v.file_id): {_key(a): a for a in v.activities} for v in after.visits}
+    held = _held(before, new)
+    found: set[tuple[str, str, str]] = set()
+    for visit in before.visits:
+        known, waits = new.get((visit.participant, visit.file_id), {}), visit.participant in late
+        for activity in visit.activities:
+            waits = waits or (
+                not _is_same(activity, known)
+                and any(
+                    start <= activity.start.timestamp() < end
+                    for what in (visit.participant, *_needs(activity))
+                    for start, end in held.get(what, ())
+                )
+            )
+            if waits:
+                found.add((visit.participant, visit.file_id, activity.step))
+    return found
+
+
+def broken_off(
+    before: Schedule,
+    now: datetime,
+    cancelled: Collection[str] = (),
+    out_of_use: Sequence[tuple[str, datetime, datetime]] = (),
+) -> Waiting:
+    """What the plan starts before `now` and need not stay: a visit nobody came to, a block whose rig failed.
+
+    `cancelled`: participants who did not come on that day. `out_of_use`: (rig, from, to); what runs on the
+    rig when it fails is broken off with all that follows it, and may be done again.
+    """
+    found: set[tuple[str, str, str]] = set()
+    for visit in before.visits:
+        is_away = visit.participant in cancelled and visit.date == now.date()
+        for activity in visit.activities:
+            is_away = is_away or any(
+                _fails_in(activity, rig, start, end, now) for rig, start, end in out_of_use
+            )
+            if is_away:
+                found.add((visit.participant, visit.file_id, activity.step))
+    return found
+
+
+def _fails_in(activity: Activity, rig: str, start: datetime, end: datetime, now: datetime) -> bool:
+    """Whether the activity has begun, and still runs on that rig when it fails."""
+    since = max(start.timestamp(), now.timestamp())
+    runs = (
+        activity.start.timestamp() < min(now.timestamp(), end.timestamp())
+        and since < activity.end.timestamp()
+    )
+    return rig in activity.rigs and runs
+
+
+def _held(before: Schedule, new: Mapping[tuple[str, str], Mapping[_Key, Activity]]) -> dict[str, list[_Span]]:
+    """Participants, rigs and people with the spans for which an activity kept them longer than planned."""
+    held: dict[str, list[_Span]] = {}
+    for visit in before.visits:
+        known = new.get((visit.participant, visit.file_id), {})
+        for planned in visit.activities:
+            mended = known.get(_key(planned))
+            if mended is None or not _is_same(planned, known) or mended.end <= planned.end:
+                continue
+            for what in (visit.participant, *_needs(planned)):
+                span = (planned.start.timestamp(), mended.rig_free.timestamp())
+                held.setdefault(what, []).append(span)
+    return held
+
+
+def _needs(activity: Activity) -> tuple[str, ...]:
+    watch = activity.watch.staff.values() if activity.watch else ()
+    return (*activity.rigs, *activity.staff.values(), *watch)
+
+
+def _is_same(activity: Activity, known: Mapping[_Key, Activity]) -> bool:
+    return _key(activity) in known and _fixed(known[_key(activity)]) == _fixed(activity)
 
 
 def verify_repacked(
@@ -47,7 +130,7 @@ def _begun(before: Schedule, after: Schedule, now: datetime, waiting: Waiting) -
                 yield Broken("begun", visit.participant, visit.file_id, words)
 
 
-def _key(activity: Activity) -> tuple[str, int | None, str | None]:
+def _key(activity: Activity) -> _Key:
     return (activity.step, activity.at_s, activity.manoeuvre)
 
 
@@ -57,7 +140,8 @@ def _fixed(activity: Activity) -> tuple[object, ...]:
 
 def _listed(before: Schedule, after: Schedule) -> Iterator[Broken]:
     """The plan's own list of changes holds each difference once, and nothing else."""
-    said = Counter(_what(change) for change in after.changes if change.kind in DIFFERENCES)
+    known = {_what(change) for change in before.changes if change.kind == "dropped"}  # and still gone
+    said = Counter(_what(c) for c in after.changes if c.kind in DIFFERENCES and _what(c) not in known)
     true = Counter(_what(change) for change in changes(before, after))
     for what, number in (true - said).items():
         yield Broken("changes", what[0], what[1], f"not listed, {number} time(s): {_words(what)}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterator, Mapping
 from datetime import date, datetime
 
@@ -20,9 +21,11 @@ def spares(case: Case) -> Iterator[int]:
         for block in _windowed(visit):
             for name in (*block.rigs, *block.staff.values()):
                 own = duties.get((name, visit.placed.date), [])
-                before = [one.end for one in own if one.visit is not visit and one.end <= second(block.start)]
+                begin = second(block.start)
+                done = bisect_right(own, begin, key=_end)
+                before = next((one for one in reversed(own[:done]) if one.visit is not visit), None)
                 if before:
-                    yield second(block.start) - max(before)
+                    yield begin - before.end
 
 
 def _windowed(visit: Judged) -> Iterator[Activity]:
@@ -34,11 +37,15 @@ def _windowed(visit: Judged) -> Iterator[Activity]:
 
 
 def _duties(case: Case) -> Duties:
-    """When each rig and person is taken, by date."""
+    """When each rig and person is taken, by date; by end."""
     found: dict[tuple[str, date], list[Busy]] = {}
     for times in (rig_times(case), people_times(case)):
         for name, own in times.items():
             for busy in own:
                 on = datetime.fromtimestamp(busy.start, tz=case.study.zone).date()
                 found.setdefault((name, on), []).append(busy)
-    return found
+    return {which: sorted(times, key=_end) for which, times in found.items()}
+
+
+def _end(busy: Busy) -> int:
+    return busy.end

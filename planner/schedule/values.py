@@ -6,12 +6,14 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from datetime import date, datetime
 
 from planner.clock import seconds_between
+from planner.schedule.change_values import CHANGE_STAGES, change_values
 from planner.schedule.model import Activity, PlacedVisit, Schedule
 from planner.study.model import Study, Visit
 from planner.timing.plan import Link, Moment, Point, VisitPlan
 
 MOST_SPARE_S = 900  # more than a quarter of an hour before a window is worth nothing more
 STAGES = ("placed", "last_day", "waiting_s", "last_end_s", "spare_s")
+KNOWN = (*STAGES, *CHANGE_STAGES)
 BEST_IS_MOST = frozenset({"placed", "spare_s"})  # of these stages more is better, of all others less
 
 
@@ -23,6 +25,7 @@ def stage_values(
     `placed`: visits. `last_day`: days from the study's first day to the last visit. `waiting_s`: how
     much longer the visits take than alone, and twice the distance of each time point from its `at`.
     `last_end_s`: summed over the days, from opening to the last end of a visit. `spare_s`: see there.
+    Those of a mended plan are in `change_values`.
     """
     makers: dict[str, Callable[[], int]] = {
         "placed": lambda: schedule.placed,
@@ -31,6 +34,9 @@ def stage_values(
         "last_end_s": lambda: last_end_s(schedule, study),
         "spare_s": lambda: spare_s(schedule, study, plans),
     }
+    if not set(CHANGE_STAGES).isdisjoint(names):
+        made = change_values(schedule, study)
+        return {name: makers[name]() if name in makers else made[name] for name in names if name in KNOWN}
     if len(study.open) < 2:
         del makers["last_day"]
     return {name: make() for name, make in makers.items() if name in names}

@@ -12,6 +12,7 @@ from planner.schedule.rules import (
     care,
     claims,
     counting,
+    early,
     first_use,
     hours,
     keeping,
@@ -41,6 +42,7 @@ WARNINGS: tuple[Rule, ...] = (
     first_use.idle_tasks,
     within.missed_windows,
     *care.RULES,
+    *early.WARNINGS,
 )
 
 

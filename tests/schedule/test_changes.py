@@ -6,7 +6,7 @@ import pytest
 
 from planner.clock import later
 from planner.schedule.changes import changes
-from planner.schedule.repacked import verify_repacked
+from planner.schedule.repacked import verify_repacked, waiting_in
 from planner.schedule.verify import verify
 
 ROW = ("row", None, None)
@@ -152,3 +152,31 @@ def test_what_cannot_be_kept_any_more_is_named_by_kind(good, spoil, study, plans
         Change("ROW-01", "rowing-1", "two minutes of waiting", "waits longer"),
     )
     assert verify(replace(waits, version=2, replaces=1, changes=named), strict, plans).broken == ()
+
+
+def test_what_an_earlier_step_held_up_is_seen_from_the_two_plans(good, spoil):
+    """The bout ends 10 min later than planned: what follows had not begun, though planned before now."""
+    first = next(v for v in good.visits if (v.participant, v.file_id) == ("ROW-01", "rowing-1"))
+    bout = next(a for a in first.activities if a.step == "row")
+    longer = spoil.activity("ROW-01", "rowing-1", ROW, end=later(bout.end, 600))
+    later_on = [replace(a, start=later(a.start, 600), end=later(a.end, 600)) for a in first.activities]
+    moved = tuple(
+        later_on[n] if a.start >= bout.end else a
+        for n, a in enumerate(next(v for v in longer.visits if v.file_id == first.file_id).activities)
+    )
+    visits = tuple(replace(v, activities=moved) if v == first else v for v in good.visits)
+    after = replace(good, visits=visits, version=2, replaces=1)
+    now = later(bout.end, 300)
+    held = waiting_in(good, after)
+    assert held
+    assert {step for _, _, step in held}.isdisjoint({"welcome", "row"})
+    assert [one.rule for one in verify_repacked(good, after, now) if one.rule == "begun"]
+    assert not [one for one in verify_repacked(good, after, now, held) if one.rule == "begun"]
+
+
+def test_who_is_known_to_be_late_had_not_begun(good, mended):
+    assert rules(verify_repacked(good, mended, later(good.visits[2].start, 1), waiting_in(good, mended))) == [
+        "begun"
+    ]
+    late = waiting_in(good, mended, ["ROW-01"])
+    assert verify_repacked(good, mended, later(good.visits[2].start, 1), late) == ()

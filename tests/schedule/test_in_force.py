@@ -6,7 +6,7 @@ from dataclasses import replace
 import pytest
 
 from planner.faults import FaultyInput
-from planner.schedule.in_force import in_force, put_in_force
+from planner.schedule.in_force import again, in_force, kept_plans, put_in_force
 from planner.schedule.plan_file import read_plan
 
 
@@ -52,3 +52,18 @@ def test_a_pointer_never_leads_out_of_the_folder(good, tmp_path):
     put_in_force(tmp_path, good)
     (tmp_path / ".testday" / "in-force.json").write_text(json.dumps({"plan": "../../secret.json"}), "utf-8")
     assert in_force(tmp_path) == tmp_path / ".testday" / "plans" / "secret.json"
+
+
+def test_kept_plans_are_listed_by_version_the_latest_first(good, tmp_path):
+    for version in (2, 10, 9):
+        put_in_force(tmp_path, replace(good, version=version))
+    put_in_force(tmp_path, replace(good, version=9, solver="another"))
+    assert [path.stem for path in kept_plans(tmp_path)] == ["plan-10", "plan-9b", "plan-9", "plan-2"]
+    assert kept_plans(tmp_path / "elsewhere") == ()
+
+
+def test_an_earlier_plan_comes_back_as_the_next_one(good, tmp_path):
+    fewer = replace(good, version=4, visits=good.visits[1:])
+    back = again(good, fewer)
+    assert (back.version, back.replaces, back.visits) == (5, 4, good.visits)
+    assert good.visits[0].participant in {change.participant for change in back.changes}

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
+from planner.schedule.change_values import CHANGE_STAGES
 from planner.schedule.model import Broken, Outcome, Stage
 from planner.schedule.rules.case import Case
-from planner.schedule.values import BEST_IS_MOST, STAGES, stage_values
+from planner.schedule.values import BEST_IS_MOST, KNOWN, stage_values
 
 
 def misread(case: Case) -> Iterator[Broken]:
@@ -54,7 +55,7 @@ def optimal(case: Case) -> Iterator[Broken]:
     if open_stages:
         words = f"the plan is called optimal, and {', '.join(open_stages)} is not proven"
         yield Broken("false-optimal", None, None, words)
-    lacking = [name for name in _stages_needed(case) if name not in {stage.name for stage in schedule.stages}]
+    lacking = [name for name in _stages_needed(case) if name not in _named(case)]
     if lacking:
         words = f"the plan is called optimal, and says nothing of {', '.join(lacking)}"
         yield Broken("false-optimal", None, None, words)
@@ -64,8 +65,14 @@ def optimal(case: Case) -> Iterator[Broken]:
 
 
 def _stages_needed(case: Case) -> list[str]:
+    if case.schedule.replaces is not None and not set(CHANGE_STAGES).isdisjoint(_named(case)):
+        return ["placed", *CHANGE_STAGES]  # a mended plan is asked for few changes, not for little waiting
     several = len(case.study.open) > 1
     return ["placed", *(["last_day"] if several else []), "waiting_s"]
+
+
+def _named(case: Case) -> set[str]:
+    return {stage.name for stage in case.schedule.stages}
 
 
 def impossible(case: Case) -> Iterator[Broken]:
@@ -100,7 +107,7 @@ def fingerprint(case: Case) -> Iterator[Broken]:
 def stages_known(case: Case) -> Iterator[Broken]:
     """A warning for stages that cannot be recomputed here."""
     for stage in case.schedule.stages:
-        if stage.name not in STAGES:
+        if stage.name not in KNOWN:
             yield Broken("stage-value", None, None, f"stage {stage.name} is not known and was not recomputed")
 
 

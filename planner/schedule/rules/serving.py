@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 
+from planner.schedule.changes import RUN_BROKEN
 from planner.schedule.model import Activity, Broken
+from planner.schedule.repacked import is_listed
 from planner.schedule.rules.case import Case, Judged, Pair, clock, rig_by_class, second, span_words
 
 
@@ -62,7 +64,10 @@ def runs(case: Case) -> Iterator[Broken]:
                 assert after is not None
                 first = (rig_by_class(pair.placed, pair.planned.rigs, case) or {}).get(name)
                 then = (rig_by_class(after.placed, after.planned.rigs, case) or {}).get(name)
-                if first and then and first != then:
+                named = is_listed(
+                    case.schedule, RUN_BROKEN, visit.placed, after.placed.step, after.placed.at_s
+                )
+                if first and then and first != then and not named:
                     words = f"{after.words} is on {then}, and the {name} before it was {first}; it is kept"
                     yield visit.broken("rig-kept", words)
 

@@ -1,0 +1,53 @@
+"""What each stage of packing improves, in words: one home for the pages and the command line."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class StageWords:
+    """One stage: what is being done, what is found by it, and the unit in which a person reads it."""
+
+    doing: str
+    found: str
+    unit: str
+
+
+STAGE_WORDS = {
+    "placed": StageWords("Placing as many visits as possible", "Visits placed", "visits"),
+    "last_day": StageWords("Ending on an early day", "Last day", "days after the first"),
+    "waiting_s": StageWords(
+        "Less waiting, time points close to their due time",
+        "Waiting and distance from due times, over all visits",
+        "min",
+    ),
+    "last_end_s": StageWords("Ending each day early", "From opening to the last end, over all days", "min"),
+    "spare_s": StageWords(
+        "More spare time before the tightest window", "Spare time before the tightest window", "min"
+    ),
+    "demands_missed": StageWords("Keeping every demand", "Demands that are not kept", "demands"),
+    "participants_touched": StageWords(
+        "Leaving as many participants as possible as they are",
+        "Participants for whom something changes",
+        "participants",
+    ),
+    "blocks_changed": StageWords(
+        "Leaving as many blocks as possible as they are", "Blocks that change", "blocks"
+    ),
+    "shift_s": StageWords("Moving what changes as little as possible", "Shifted by, over all visits", "min"),
+}
+SEARCHING = StageWords("Searching", "Found", "")
+
+
+def stage_words(name: str) -> StageWords:
+    """The words of the stage of that name; general ones where it has none."""
+    return STAGE_WORDS.get(name, SEARCHING)
+
+
+def amount_words(name: str, value: int | None) -> str:
+    """A value of that stage with its unit, such as `12 visits` or `35 min`."""
+    if value is None:
+        return "not known yet"
+    unit = stage_words(name).unit
+    return f"{value / 60:.0f} min" if unit == "min" else f"{value} {unit}".strip()

@@ -1,0 +1,23 @@
+"""Each stage has words, and its amounts a unit that a person reads."""
+
+from __future__ import annotations
+
+import pytest
+
+from planner.schedule.stage_words import SEARCHING, amount_words, stage_words
+from planner.schedule.values import KNOWN
+
+
+@pytest.mark.parametrize("name", KNOWN)
+def test_every_stage_has_words_of_its_own(name: str):
+    words = stage_words(name)
+    assert words != SEARCHING
+    assert name not in (words.doing, words.found)
+    assert "_" not in words.doing + words.found
+
+
+def test_amounts_carry_a_unit():
+    assert amount_words("placed", 12) == "12 visits"
+    assert amount_words("waiting_s", 2100) == "35 min"
+    assert amount_words("placed", None) == "not known yet"
+    assert amount_words("a stage of a later version", 3) == "3"
