@@ -1,13 +1,20 @@
-"""What each visit has to wait even when it has the laboratory alone: a bound on the waiting of a day."""
+"""What each visit has to wait even when it has the laboratory alone: a bound on waiting."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from datetime import UTC, datetime
 
-from planner.packing.core import Core, Job
+from planner.packing.core import EVER, Core, Job
+from planner.packing.demands import gaps, windows
+from planner.packing.grid import Grid
+from planner.packing.jobs import first_and_last
 from planner.packing.model import make_model
 from planner.packing.objective import waiting
 from planner.packing.solve import Limits, Proof, run
+from planner.study.model import Visit
+from planner.timing.plan import VisitPlan
 
 LONE_S = 1.0  # for one visit without rigs and people; it takes a few hundredths
 
@@ -33,3 +40,32 @@ def _lone(core: Core, job: Job) -> int:
         return 0
     done = run(v, waiting(v).expression, Limits(LONE_S, workers=1))
     return done.value if done.proof is Proof.OPTIMAL and done.value is not None else 0
+
+
+def least_waiting_s(asked: Sequence[Visit], plans: Mapping[str, VisitPlan], count: int) -> int:
+    """Seconds of waiting that any `count` of these visits cannot do without, on whatever days."""
+    each = {name: _lone_s(plans[name]) for name in {visit.protocol for visit in asked}}
+    return sum(sorted(each[visit.protocol] for visit in asked)[:count])
+
+
+def _lone_s(plan: VisitPlan) -> int:
+    """The least waiting of one visit that has everything to itself, to the second."""
+    second = Grid(datetime.fromtimestamp(0, UTC), 1)
+    found = gaps(plan, second)
+    first, last, fits = first_and_last(plan, found, second)
+    if not fits or not plan.activities:
+        return 0
+    job = Job(
+        key="alone",
+        lengths=tuple(activity.length_s for activity in plan.activities),
+        gaps=found,
+        windows=windows(plan, second),
+        within=((0, 2 * plan.alone_s + 86_400),),
+        starts=(EVER,),
+        first=first,
+        last=last,
+        alone=plan.alone_s,
+        stretch=None,
+        must=True,
+    )
+    return _lone(Core(1, job.within[0][1], (job,), ((),), ()), job)

@@ -14,7 +14,7 @@ def most_placed(core: Core) -> int:
     free time is used up. Musts are not asked for here.
     """
     can_come = [j for j in core.visits() if core.jobs[j].within]
-    most = len(can_come)
+    most = len(can_come) if core.most is None else min(core.most, len(can_come))
     wanted = {j: needs(core, j) for j in can_come}
     for union in unions({choices for its in wanted.values() for choices in its}):
         loads = sorted(sum(load for choices, load in wanted[j].items() if choices <= union) for j in can_come)

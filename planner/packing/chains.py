@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+import numpy as np
+from numpy.typing import NDArray
 from ortools.graph.python import max_flow
 
 
@@ -58,6 +60,21 @@ def chain_reach(
     return tuple(forward)
 
 
+def _bits(mask: int, last: int) -> NDArray[np.uint8]:
+    """The bits of the mask from 0 to `last`."""
+    size = last // 8 + 1
+    cut = (mask & ((1 << (last + 1)) - 1)).to_bytes(size, "little")
+    return np.unpackbits(np.frombuffer(cut, np.uint8), bitorder="little")[: last + 1]
+
+
+def wanted_by_day(masks: Mapping[int, int], last: int) -> NDArray[np.int64]:
+    """For each day from 0 to `last`, how many visits may take it; `masks` counts the visits by their days."""
+    found = np.zeros(last + 1, np.int64)
+    for mask, count in masks.items():
+        found += count * _bits(mask, last).astype(np.int64)
+    return found
+
+
 def most_by_flow(allowed: Sequence[int], room: Mapping[int, int]) -> int:
     """The most visits that fit, each on one of its days (bits), no day holding more than its room."""
     groups: dict[int, int] = {}
@@ -65,16 +82,18 @@ def most_by_flow(allowed: Sequence[int], room: Mapping[int, int]) -> int:
         groups[mask] = groups.get(mask, 0) + 1
     if not groups or not room:
         return 0
+    days = np.array(sorted(room))
+    may = np.stack([_bits(mask, int(days[-1])) for mask in groups])[:, days]
+    rows, columns = np.nonzero(may)
+    counts = np.fromiter(groups.values(), np.int64)
+    first_day, first_group = 2, 2 + len(days)
     flow = max_flow.SimpleMaxFlow()
-    nodes = {day: 2 + number for number, day in enumerate(sorted(room))}
-    for number, (mask, count) in enumerate(groups.items()):
-        node = 2 + len(nodes) + number
-        flow.add_arc_with_capacity(0, node, count)
-        for day, day_node in nodes.items():
-            if mask >> day & 1:
-                flow.add_arc_with_capacity(node, day_node, count)
-    for day, node in nodes.items():
-        flow.add_arc_with_capacity(node, 1, room[day])
+    all_groups = first_group + np.arange(len(counts))
+    flow.add_arcs_with_capacity(np.zeros_like(all_groups), all_groups, counts)
+    flow.add_arcs_with_capacity(first_group + rows, first_day + columns, counts[rows])
+    all_days = first_day + np.arange(len(days))
+    rooms = np.array([room[int(day)] for day in days], np.int64)
+    flow.add_arcs_with_capacity(all_days, np.ones_like(all_days), rooms)
     if flow.solve(0, 1) != flow.OPTIMAL:
         raise RuntimeError("the flow of visits into days could not be solved")
     return int(flow.optimal_flow())

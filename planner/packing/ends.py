@@ -47,9 +47,10 @@ class Ends:
 
     def __init__(self, core: Core, jobs: Sequence[int]) -> None:
         self.core, self.jobs = core, list(jobs)
-        self.choices = _scarcest(core, self.jobs)
+        self.choices = scarcest(core, self.jobs)
         self.rigs = sum(core.resources[r].many for r in self.choices or ())
         self.turns = [turn for j in self.jobs if self.choices and (turn := _turn(core, j, self.choices))]
+        self.kinds = tuple(dict.fromkeys(self.turns))
         people = {
             r for j in self.jobs for use in core.uses[j] if use.wants is Wants.STAFF for r in use.choices
         }
@@ -73,7 +74,7 @@ class Ends:
 
     def _edges(self, count: int) -> tuple[list[Span], list[Span]]:
         """Lengths of head and tail, each with the most work that can be done in it."""
-        longest = max(turn.before + turn.after for turn in self.turns)
+        longest = max(turn.before + turn.after for turn in self.kinds)
         lengths = sorted({longest * n // EDGES for n in range(EDGES + 1)})
         heads = [(y, min(self._room(0, y), self._head(y, count))) for y in lengths]
         return heads, [(x, self._tail(x, count)) for x in lengths]
@@ -83,7 +84,7 @@ class Ends:
         rounds = (count - 1) // self.rigs
         apart = sum(sorted(turn.taken for turn in self.turns)[:rounds]) if self.rigs == 1 else 0
         apart = apart or rounds * min(turn.taken for turn in self.turns)
-        return min(t.before for t in self.turns) + apart + min(t.after for t in self.turns)
+        return min(t.before for t in self.kinds) + apart + min(t.after for t in self.kinds)
 
     def _is_too_short(self, end: int, load: int, heads: list[Span], tails: list[Span]) -> bool:
         """Whether people have too little time before `end`, given what can be done at both edges."""
@@ -106,17 +107,17 @@ class Ends:
 
     def _head(self, until: int, count: int) -> int:
         """The most work that can be done by `until`: the k-th visit to turn cannot turn earlier than that."""
-        first, apart = min(t.before for t in self.turns), min(t.taken for t in self.turns)
+        first, apart = min(t.before for t in self.kinds), min(t.taken for t in self.kinds)
         return sum(
-            max(_done_by(turn, first + k // self.rigs * apart, until) for turn in self.turns)
+            max(_done_by(turn, first + k // self.rigs * apart, until) for turn in self.kinds)
             for k in range(count)
         )
 
     def _tail(self, length: int, count: int) -> int:
         """The most work that can be done in the last steps: the k-th visit from the end turns no later."""
-        last, apart = min(t.after for t in self.turns), min(t.taken for t in self.turns)
+        last, apart = min(t.after for t in self.kinds), min(t.taken for t in self.kinds)
         return sum(
-            max(_done_after(turn, length - last - k // self.rigs * apart, length) for turn in self.turns)
+            max(_done_after(turn, length - last - k // self.rigs * apart, length) for turn in self.kinds)
             for k in range(count)
         )
 
@@ -132,7 +133,7 @@ def _done_after(turn: Turn, turns_at: int, most: int) -> int:
     return sum(one.people * max(0, min(one.length, end, most)) for one, end in ends)
 
 
-def _scarcest(core: Core, jobs: Sequence[int]) -> frozenset[int] | None:
+def scarcest(core: Core, jobs: Sequence[int]) -> frozenset[int] | None:
     """The set of rigs that all visits need and that is taken the longest, for each of its rigs."""
     common: set[frozenset[int]] | None = None
     for j in jobs:
@@ -145,10 +146,10 @@ def _scarcest(core: Core, jobs: Sequence[int]) -> frozenset[int] | None:
 
 def _longest(core: Core, j: int, choices: frozenset[int]) -> float:
     many = sum(core.resources[r].many for r in choices)
-    return max((_taken(core, use) for use in _of(core, j, choices)), default=0) / max(1, many)
+    return max((taken_by(core, use) for use in of_choices(core, j, choices)), default=0) / max(1, many)
 
 
-def _of(core: Core, j: int, choices: frozenset[int]) -> list[Use]:
+def of_choices(core: Core, j: int, choices: frozenset[int]) -> list[Use]:
     return [
         use
         for use in core.uses[j]
@@ -156,7 +157,7 @@ def _of(core: Core, j: int, choices: frozenset[int]) -> list[Use]:
     ]
 
 
-def _taken(core: Core, use: Use) -> int:
+def taken_by(core: Core, use: Use) -> int:
     return use.lead + core.jobs[use.job].lengths[use.first] + use.tail
 
 
@@ -165,7 +166,7 @@ def _turn(core: Core, j: int, choices: frozenset[int]) -> Turn | None:
     distances = closure(len(job.lengths), stretched(job))
     if distances is None or not job.within:
         return None
-    use = max(_of(core, j, choices), key=lambda use: _taken(core, use))
+    use = max(of_choices(core, j, choices), key=lambda use: taken_by(core, use))
     opening = max(0, min(begin for begin, _ in job.within))
     far = core.horizon + sum(job.lengths)
 
@@ -184,7 +185,7 @@ def _turn(core: Core, j: int, choices: frozenset[int]) -> Turn | None:
     before = opening + (distances.at_least(job.first, use.first) or 0)
     after = (distances.at_least(use.first, job.last) or 0) + job.lengths[job.last]
     work = tuple(one for i in range(len(job.lengths)) if (one := start(i)).people)
-    return Turn(before, after, _taken(core, use), work)
+    return Turn(before, after, taken_by(core, use), work)
 
 
 def _counts(core: Core, use: Use, activity: int) -> bool:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+import numpy as np
+
 from planner.packing.chains import chain_reach, most_by_flow
-from planner.packing.market import Chain, Slots
+from planner.packing.market import Bools, Chain, Slots
 
 
 def least_day_of_slots(slots: Slots, chains: Sequence[Chain], least: int) -> int:
@@ -14,9 +16,7 @@ def least_day_of_slots(slots: Slots, chains: Sequence[Chain], least: int) -> int
     The last day where none does. It holds for these slots only, never for the laboratory: days between
     visits and room alone are counted.
     """
-    rows = [
-        [_days([bool(day.any()) for day in leg.allowed]) for leg in chain] for chain in chains if chain
-    ]
+    rows = [[_days(leg.allowed) for leg in chain] for chain in chains if chain]
     spans = [[(leg.at_least, leg.at_most) for leg in chain] for chain in chains if chain]
     room = [min(int(a), int(b)) for a, b in zip(slots.room.sum(axis=1), slots.day_room, strict=True)]
 
@@ -36,6 +36,6 @@ def least_day_of_slots(slots: Slots, chains: Sequence[Chain], least: int) -> int
     return low
 
 
-def _days(open_days: Sequence[bool]) -> int:
-    """The days as bits of a whole number."""
-    return sum(1 << day for day, is_open in enumerate(open_days) if is_open)
+def _days(allowed: Bools) -> int:
+    """The days with a slot, as bits of a whole number."""
+    return int.from_bytes(np.packbits(allowed.any(axis=1), bitorder="little").tobytes(), "little")

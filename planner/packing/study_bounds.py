@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
+from functools import lru_cache
 
 from planner.clock import Interval, without
 from planner.packing.chains import chain_reach, lowest_bit, most_by_flow
@@ -36,6 +37,7 @@ class Bounds:
         self._rooms: dict[date, int] = {}
         self._days_known: dict[Visit, int] = {}
         self.hours = Hours(study)
+        self._count = len(list(_asked(study)))
 
     def supply(self, day: date) -> Mapping[tuple[str, frozenset[str]], int]:
         """What a day has: (`people`, roles) and (`rigs`, one class) to seconds."""
@@ -76,15 +78,14 @@ class Bounds:
     def most(self, protocol: str, day: date) -> int:
         """At most so many visits of that protocol on that day, if it held nothing else."""
         limits = self.limits(protocol, day)
-        count = limits[0].visits if limits else len(list(_asked(self.study)))
+        count = limits[0].visits if limits else self._count
         cap = self.study.at_most_visits_a_day
         return count if cap is None else min(count, cap)
 
     def most_of_any(self, day: date, protocols: Iterable[str]) -> int:
         """At most so many visits of these protocols together on that day."""
         names = sorted(set(protocols))
-        asked = len(list(_asked(self.study)))
-        counts = [asked]
+        counts = [self._count]
         for what, has in self.supply(day).items():
             least = min((self.need(name, what) for name in names), default=0)
             if least:
@@ -95,38 +96,41 @@ class Bounds:
 
     def reach(self, visits: Sequence[Visit], end: int) -> tuple[int, ...] | None:
         """The days that each visit of one participant may take by day `end`; None where there is no chain."""
-        masks = [self._days(visit) for visit in visits]
-        spans = [(v.gap.at_least, v.gap.at_most) if v.gap else (0, None) for v in visits]
-        return chain_reach(masks, spans, end)
+        masks = tuple(self._days(visit) for visit in visits)
+        spans = tuple((v.gap.at_least, v.gap.at_most) if v.gap else (0, None) for v in visits)
+        return _chain(masks, spans, end)
 
     def _days(self, visit: Visit) -> int:
         if visit not in self._days_known:
             self._days_known[visit] = self.hours.possible_days(visit, self._least_s[visit.protocol])
         return self._days_known[visit]
 
-    def least_last_day(self) -> int:
-        """No plan that places every visit ends before this calendar day (counted from 0)."""
+    def least_last_day(self, most: int | None = None) -> int:
+        """No plan that places every visit, at most `most` a day, ends before this calendar day (from 0)."""
         last = (self.study.last_day - self.study.first_day).days
         own = max((self._own_end(visits, last) for visits in self.study.asked.values() if visits), default=0)
         low, high = own, last
         while low < high:
             middle = (low + high) // 2
-            low, high = (low, middle) if self.fits_by(middle) else (middle + 1, high)
+            low, high = (low, middle) if self.fits_by(middle, most) else (middle + 1, high)
         return low
 
     def _own_end(self, visits: Sequence[Visit], last: int) -> int:
         reached = self.reach(visits, last)
         return last if reached is None else lowest_bit(reached[-1])
 
-    def fits_by(self, end: int) -> bool:
-        """False where it is sure that not every visit fits by that calendar day."""
+    def fits_by(self, end: int, most: int | None = None) -> bool:
+        """False where it is sure that not every visit fits by that calendar day, at most `most` a day."""
+        rooms = {day: room if most is None else min(room, most) for day, room in self.rooms(end).items()}
+        if self._count > sum(rooms.values()):
+            return False
         allowed: list[int] = []
         for visits in self.study.asked.values():
             reached = self.reach(visits, end)
             if reached is None:
                 return False
             allowed += reached
-        return self._supply_lasts(end) and most_by_flow(allowed, self.rooms(end)) == len(allowed)
+        return self._supply_lasts(end) and most_by_flow(allowed, rooms) == len(allowed)
 
     def rooms(self, end: int) -> dict[int, int]:
         """By calendar day up to `end`, at most so many visits of any kind."""
@@ -152,18 +156,23 @@ class Bounds:
         return True
 
     def most_placed(self) -> int:
-        """No plan places more visits than this."""
+        """No plan places more visits than this: days and rooms allow it, and who finds no chain lacks one."""
         last = (self.study.last_day - self.study.first_day).days
         allowed: list[int] = []
-        for visits in self.study.asked.values():
-            allowed += self._longest_beginning(visits, last)
-        return most_by_flow(allowed, self.rooms(last))
+        most = 0
+        for visits in filter(None, self.study.asked.values()):
+            reached = self.reach(visits, last)
+            allowed += reached or tuple(mask for visit in visits if (mask := self._days(visit)))
+            most += len(visits) - (reached is None)
+        return min(most, most_by_flow(allowed, self.rooms(last)))
 
-    def _longest_beginning(self, visits: Sequence[Visit], last: int) -> tuple[int, ...]:
-        reached = self.reach(visits, last)
-        if reached is not None:
-            return reached
-        return tuple(mask for visit in visits if (mask := self._days(visit)))
+
+@lru_cache(maxsize=4096)
+def _chain(
+    masks: tuple[int, ...], spans: tuple[tuple[int, int | None], ...], end: int
+) -> tuple[int, ...] | None:
+    """Many participants have the same days and gaps."""
+    return chain_reach(masks, spans, end)
 
 
 def _asked(study: Study) -> Iterator[Visit]:

@@ -9,6 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from planner.packing.assign import assign
+from planner.packing.budget import Budget
 from planner.packing.market import Leg, Slots
 from planner.packing.slot_bounds import least_day_of_slots
 
@@ -54,5 +55,5 @@ def test_no_choice_ends_before_the_bound_and_the_assignment_never_claims_it(room
     bound = least_day_of_slots(_slots(room), _chains(allowed, gap), 0)
     if found is not None:
         assert bound <= found
-        made = assign(_slots(room), _chains(allowed, gap), least_last_day=0, until=float("-inf"))
+        made = assign(_slots(room), _chains(allowed, gap), least_last_day=0, budget=Budget(float("-inf")))
         assert made.missing or made.last_day >= found
