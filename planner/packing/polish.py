@@ -22,6 +22,8 @@ MOST_DAYS_TRIED = 40
 def fill(running: Running, budget: Budget) -> None:
     """Tries every visit without a place on every day that would do, beside what is there already."""
     for visit in running.missing():
+        if budget.is_over:
+            return
         earlier = running.study.asked[visit.participant]
         before = earlier[: earlier.index(visit)]
         if any(key(v) not in running.visits for v in before):
@@ -32,9 +34,15 @@ def fill(running: Running, budget: Budget) -> None:
 
 
 def add(running: Running, visit: Visit, day: date, seconds: float, budget: Budget) -> bool:
-    """Places one visit on that day beside the others, none of which moves; False where that was not found."""
+    """Places one visit on that day beside the others, none of which moves; False where that was not found.
+
+    No seconds: only a place that is found in an instant.
+    """
     problem = running.problem(day, [visit], frozen=running.on(day))
     found = put_in(problem)
+    budget.spend_on_day(0.0 if found else seconds, 1)
+    if found is None and seconds <= 0:
+        return False
     if found is None:
         result = pack_day(
             problem,
@@ -42,7 +50,7 @@ def add(running: Running, visit: Visit, day: date, seconds: float, budget: Budge
             stages=("placed",),
             workers=budget.workers,
             seed=running.study.seed,
-            stop=budget.stop,
+            stop=budget.stops,
         )
         if result.not_placed or not result.visits:
             return False
@@ -55,16 +63,17 @@ def add(running: Running, visit: Visit, day: date, seconds: float, budget: Budge
 
 def polish(running: Running, budget: Budget, *, share_s: float, stages: Sequence[str]) -> None:
     """Packs each day anew, the day with most waiting first; a day is taken over only if it got better."""
-    days = sorted({visit.date for visit in running.visits.values()})
-    by_waiting = sorted(days, key=lambda day: (-_waiting_s(running, running.on(day)), day))
-    for number, day in enumerate(by_waiting):
+    waits: dict[date, int] = {}
+    for visit in running.visits.values():
+        waits[visit.date] = waits.get(visit.date, 0) + _waiting_s(running, [visit])
+    for number, day in enumerate(sorted(waits, key=lambda day: (-waits[day], day))):
         if budget.is_over:
             return
-        seconds = min(share_s, budget.left_s / (len(days) - number) * 2)
+        seconds = min(share_s, budget.left_s / (len(waits) - number) * 2)
         if budget.report:
-            waiting = sum(_waiting_s(running, running.on(d)) for d in days)
-            budget.report(Progress("waiting_s", len(running.visits), waiting, 0, budget.left_s))
-        polish_day(running, day, budget, seconds=seconds, stages=stages)
+            budget.report(Progress("waiting_s", len(running.visits), sum(waits.values()), 0, budget.left_s))
+        if polish_day(running, day, budget, seconds=seconds, stages=stages):
+            waits[day] = _waiting_s(running, running.on(day))
 
 
 def polish_day(
@@ -82,8 +91,9 @@ def polish_day(
         hint=before,
         workers=budget.workers,
         seed=running.study.seed,
-        stop=budget.stop,
+        stop=budget.stops,
     )
+    budget.spend_on_day(0.0 if result.proven else seconds, len(before))
     if len(result.visits) < len(before):
         return False
     if not finer and _waiting_s(running, result.visits) >= _waiting_s(running, before):

@@ -6,7 +6,7 @@ all turns is not searched for here, so of spare time only the cap itself is ever
 
 from __future__ import annotations
 
-from collections import defaultdict
+import time
 from collections.abc import Iterator
 
 from ortools.sat.python import cp_model
@@ -14,9 +14,8 @@ from ortools.sat.python import cp_model
 from planner.packing.core import Answer, Core, Use, Wants, stretched
 from planner.packing.objective import value
 from planner.packing.solve import UNITS
-from planner.packing.taken import use_times
+from planner.packing.turns import Duty, duties_of
 
-Duty = tuple[int, int, Use]  # start, end, use
 Starts = dict[int, list[cp_model.IntVar]]
 
 
@@ -28,10 +27,19 @@ def spare(core: Core, answer: Answer, cap: int) -> int:
     return min(found)
 
 
-def loosen(core: Core, answer: Answer, cap: int, kept: list[str], *, seconds: float, seed: int) -> Answer:
+def loosen(
+    core: Core,
+    answer: Answer,
+    cap: int,
+    kept: list[str],
+    *,
+    seconds: float,
+    seed: int,
+    until: float | None = None,
+) -> Answer:
     """The answer with moments moved so that the least spare time is as long as can be, at most `cap`.
 
-    The stages of `kept` lose nothing.
+    The stages of `kept` lose nothing. `until` (of time.monotonic()) ends it whatever `seconds` says.
     """
     model = cp_model.CpModel()
     starts = _starts(model, core, answer)
@@ -44,10 +52,12 @@ def loosen(core: Core, answer: Answer, cap: int, kept: list[str], *, seconds: fl
         begin, end = _begin(core, starts, block[2]), _end(core, starts, before[2])
         model.add(begin + block[2].lead - end >= least)
     model.maximize(least)
-    return _solved(model, core, answer, starts, seconds, seed)
+    return _solved(model, core, answer, starts, seconds, seed, until)
 
 
-def tighten(core: Core, answer: Answer, kept: list[str], *, seconds: float, seed: int) -> Answer:
+def tighten(
+    core: Core, answer: Answer, kept: list[str], *, seconds: float, seed: int, until: float | None = None
+) -> Answer:
     """The answer with moments moved so that the last visit ends as early as can be, then all of them."""
     model = cp_model.CpModel()
     starts = _starts(model, core, answer)
@@ -61,11 +71,17 @@ def tighten(core: Core, answer: Answer, kept: list[str], *, seconds: float, seed
     for end in ends:
         model.add(last >= end)
     model.minimize(len(ends) * last + sum(ends))
-    return _solved(model, core, answer, starts, seconds, seed)
+    return _solved(model, core, answer, starts, seconds, seed, until)
 
 
 def _solved(
-    model: cp_model.CpModel, core: Core, answer: Answer, starts: Starts, seconds: float, seed: int
+    model: cp_model.CpModel,
+    core: Core,
+    answer: Answer,
+    starts: Starts,
+    seconds: float,
+    seed: int,
+    until: float | None,
 ) -> Answer:
     """The answer with the starts that the solver finds, the old ones as a hint."""
     for j, its in starts.items():
@@ -74,6 +90,8 @@ def _solved(
     solver = cp_model.CpSolver()
     solver.parameters.num_workers, solver.parameters.random_seed = 1, seed
     solver.parameters.max_deterministic_time = UNITS * seconds
+    if until is not None:
+        solver.parameters.max_time_in_seconds = max(0.01, until - time.monotonic())
     if solver.solve(model) not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return answer
     moved = [
@@ -112,7 +130,7 @@ def _keep_turns(model: cp_model.CpModel, core: Core, answer: Answer, starts: Sta
 
     Uses that overlap now (a watch, a block in its bout) are kept as far apart as they are.
     """
-    for r, duties in _by_resource(core, answer).items():
+    for r, duties in duties_of(core, answer).items():
         for place, (start, end, use) in enumerate(duties):
             low, high = next(span for span in core.resources[r].free if span[0] <= start and end <= span[1])
             model.add(_begin(core, starts, use) >= low)
@@ -148,19 +166,9 @@ def _keep_stages(
     model.add(total <= value(core, answer, "waiting_s") // core.step_s)
 
 
-def _by_resource(core: Core, answer: Answer) -> dict[int, list[Duty]]:
-    """The uses of each rig and person, by start."""
-    found: dict[int, list[Duty]] = defaultdict(list)
-    for j, (starts, given) in enumerate(zip(answer.starts, answer.given, strict=True)):
-        for use, r in zip(core.uses[j], given or (), strict=False):
-            if starts is not None:
-                found[r].append((*use_times(core, use, starts), use))
-    return {r: sorted(duties, key=lambda duty: duty[:2]) for r, duties in found.items()}
-
-
 def _pairs(core: Core, answer: Answer) -> Iterator[tuple[Duty, Duty]]:
     """Each use that a windowed block begins with, and the last duty towards anyone else before it."""
-    for duties in _by_resource(core, answer).values():
+    for duties in duties_of(core, answer).values():
         for duty in duties:
             use = duty[2]
             held = use.wants in (Wants.RIG, Wants.STAFF) and any(

@@ -2,31 +2,32 @@
 
 from __future__ import annotations
 
+import random
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from planner.packing.core import Answer, Core
 from planner.packing.greedy import refill
 from planner.packing.search.lns import Effort, search
-from planner.packing.search.overtime import LongDay, long_day
+from planner.packing.search.overtime import LongDay, long_day, without_job
+
+PATIENCE = 200  # pieces without a gain, after which another visit is tried as the one more
+BEST = 3  # one of so many of the best beginnings is taken
 
 
 def one_more(core: Core, best: Answer, bound: int, effort: Effort, tell: Callable[[Answer], None]) -> Answer:
     """The best answer found: visits are added one by one until `bound` is met or the time is over."""
-    number = 0
+    draw, number = random.Random(effort.seed), 0
     while best.placed(core) < bound and not _is_over(effort, number):
-        candidates = _candidates(core, best)
-        if not candidates:
+        long = _longer(core, best)
+        beginnings = sorted(_beginnings(core, long, best, draw), key=long.score)[:BEST]
+        if not beginnings:
             return best
-        joined = _beyond(core, best, candidates[number % len(candidates)])
-        if joined is None:
-            return best
-        long, answer = joined
         number += 1
         seconds = effort.seconds / 2 if effort.workers == 1 else effort.until - time.monotonic()
-        tried = replace(effort, seconds=seconds, seed=effort.seed + 1000 * number)
-        found = search(long.core, answer, long.hunt(), tried)
+        tried = replace(effort, seconds=seconds, seed=effort.seed + 1000 * number, patience=PATIENCE)
+        found = search(long.core, draw.choice(beginnings), long.hunt(), tried)
         if long.over(found) == 0:
             best = found
             tell(best)
@@ -39,15 +40,52 @@ def _is_over(effort: Effort, number: int) -> bool:
     return number >= 2 if effort.workers == 1 else time.monotonic() >= effort.until
 
 
-def _candidates(core: Core, best: Answer) -> list[int]:
-    """Visits without a place that may come at all, those with most room first."""
+def _longer(core: Core, best: Answer) -> LongDay:
+    """The day with room for any one visit more after its end."""
+    left = [core.jobs[j] for j in core.visits() if best.starts[j] is None]
+    return long_day(core, max((2 * job.alone + (job.stretch or 0) for job in left), default=0))
+
+
+def _beginnings(core: Core, long: LongDay, best: Answer, draw: random.Random) -> Iterator[Answer]:
+    """Answers in which a visit more stands: itself at the end, or in a place whose visit goes to the end."""
+    for extra in _candidates(core, best, draw):
+        if (joined := refill(long.core, best, [extra])).starts[extra] is not None:
+            yield joined
+        for other in _could_take(core, best, extra):
+            moved = refill(long.core, _in_place_of(best, extra, other), [other])
+            if moved.starts[other] is not None:
+                yield moved
+
+
+def _candidates(core: Core, best: Answer, draw: random.Random) -> list[int]:
+    """Visits without a place that may come at all, one of each kind; only those that must, if there are."""
     left = [j for j in core.visits() if best.starts[j] is None and core.jobs[j].within]
-    return sorted(left, key=lambda j: (not core.jobs[j].must, -sum(b - a for a, b in core.jobs[j].within), j))
+    left = [j for j in left if core.jobs[j].must] or left
+    draw.shuffle(left)
+    return list({core.jobs[j].alike or j: j for j in left}.values())
 
 
-def _beyond(core: Core, best: Answer, extra: int) -> tuple[LongDay, Answer] | None:
-    """The long day and an answer in which the extra visit stands too, wherever there is room."""
+def _could_take(core: Core, best: Answer, extra: int) -> Iterator[int]:
+    """Visits of the same kind but for when they may come, in whose place the extra one could come."""
     job = core.jobs[extra]
-    long = long_day(core, 2 * job.alone + (job.stretch or 0))
-    answer = refill(long.core, best, [extra])
-    return None if answer.starts[extra] is None else (long, answer)
+    wants = [replace(use, job=0) for use in core.uses[extra]]
+    for j in core.visits():
+        other, starts = core.jobs[j], best.starts[j]
+        if starts is None or other.alike is None or other.alike == job.alike:
+            continue
+        begin, end = starts[other.first], starts[other.last] + other.lengths[other.last]
+        is_like = (other.lengths, other.gaps, other.stretch) == (job.lengths, job.gaps, job.stretch)
+        if (
+            is_like
+            and wants == [replace(use, job=0) for use in core.uses[j]]
+            and any(low <= begin and end <= high for low, high in job.within)
+            and any(low <= begin <= high for low, high in job.starts)
+        ):
+            yield j
+
+
+def _in_place_of(answer: Answer, extra: int, other: int) -> Answer:
+    """The answer with the extra visit where the other one was."""
+    starts, given = list(answer.starts), list(answer.given)
+    starts[extra], given[extra] = answer.starts[other], answer.given[other]
+    return without_job(Answer(tuple(starts), tuple(given)), other)

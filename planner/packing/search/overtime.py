@@ -12,10 +12,12 @@ from ortools.sat.python import cp_model
 
 from planner.packing.core import Answer, Core, Job, Resource
 from planner.packing.greedy import refill
+from planner.packing.objective import Weights
 from planner.packing.search.lns import Hunt
 from planner.packing.variables import Variables
 
 LATEST = 4  # visits that are tried anew after each gain
+EVEN = 10  # the middle of all weights
 DEARER = 5  # a step beyond the end counts so many times as much as a step within the day
 
 
@@ -35,18 +37,18 @@ class LongDay:
         """Steps beyond the end, over all visits."""
         return sum(max(0, self.end(answer, j) - self.due[j]) for j in self.core.visits())
 
-    def score(self, answer: Answer) -> tuple[int, ...]:
+    def score(self, answer: Answer) -> int:
         """What is made small: ends, those beyond the day several times."""
-        return (sum(self.end(answer, j) for j in self.core.visits()) + DEARER * self.over(answer),)
+        return sum(self.end(answer, j) for j in self.core.visits()) + DEARER * self.over(answer)
 
-    def aim(self, v: Variables, _: Answer, free: list[int]) -> cp_model.LinearExprT:
-        """The same for some visits."""
+    def aim(self, v: Variables, _: Answer, free: list[int], weights: Weights) -> cp_model.LinearExprT:
+        """The same for some visits, their ends weighted."""
         total: cp_model.LinearExprT = 0
         for j in free:
             end = v.end(j, v.core.jobs[j].last)
             over = v.model.new_int_var(0, v.core.horizon, f"over {j}")
             v.model.add(over >= end - self.due[j])
-            total += end + DEARER * over
+            total += weights[j] * end + EVEN * DEARER * over
         return total
 
     def settle(self, answer: Answer) -> Answer:
@@ -60,7 +62,16 @@ class LongDay:
 
     def hunt(self) -> Hunt:
         """A search that ends as soon as nothing lies beyond the end."""
-        return Hunt(self.score, self.aim, lambda answer: self.over(answer) == 0, self.settle, late=True)
+        loss = max((job.alone for job in self.core.jobs), default=0) // 18
+        return Hunt(
+            self.score,
+            self.aim,
+            lambda answer: self.over(answer) == 0,
+            self.settle,
+            late=True,
+            loss=loss,
+            quick=True,
+        )
 
 
 def without_job(answer: Answer, j: int) -> Answer:
