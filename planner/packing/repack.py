@@ -9,6 +9,8 @@ from datetime import date, datetime, timedelta
 
 from planner.clock import Interval
 from planner.packing.problem import key
+from planner.packing.progress import Report, Stop
+from planner.packing.repack_claims import Mended, mend_stages, mended_status
 from planner.packing.repack_day import MendedDay, mend_day
 from planner.packing.repack_elsewhere import offer_days
 from planner.packing.repack_facts import Facts, facts, visit_meant
@@ -16,25 +18,23 @@ from planner.packing.repack_study import with_troubles
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
 from planner.packing.troubles import Troubles
-from planner.schedule.changes import ENDED_EARLY, WAITS_LONGER, WINDOW_MISSED, changes
+from planner.schedule.change_values import CHANGE_STAGES
+from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED, changes
 from planner.schedule.model import (
     Change,
     NotPlaced,
-    Outcome,
     PlacedVisit,
     Reason,
     RigTask,
     Schedule,
-    Stage,
 )
 from planner.schedule.values import asked_visit
 from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
 
-NAMED = (WINDOW_MISSED, ENDED_EARLY, WAITS_LONGER)
+NAMED = (WINDOW_MISSED, ENDED_EARLY, WAITS_LONGER, RUN_BROKEN)
 SHARE_OF_DAY = 0.75  # of the time, for the running day; the rest is for other days
-STAGES = ("demands_missed", "participants_touched", "blocks_changed", "shift_s")
 
 
 def repack(
@@ -45,19 +45,22 @@ def repack(
     now: datetime,
     troubles: Troubles,
     seconds: float = 20,
+    progress: Report | None = None,
+    stop: Stop | None = None,
 ) -> Schedule:
     """The plan's next version, which holds with these troubles and differs from it least.
 
     What the plan starts before `now` has begun and stays exactly, save what waits for something that
     has not ended. Lost visits come first, then missed windows, participants touched, blocks changed
     and seconds moved, each as few as can be and with its bound in `stages`. What can no longer be kept
-    is named in `changes`; with nothing wrong the visits are the same. Raises FaultyInput where a
-    trouble contradicts the plan, as an end before its start.
+    is named in `changes`; with nothing wrong the visits are the same. `progress` hears of each better
+    day, `stop` is asked now and then and keeps the best. Raises FaultyInput where a trouble contradicts
+    the plan, as an end before its start. Visits that are asked for and of which the plan says nothing (of
+    somebody who replaces another) are placed on their first day that takes them.
     """
     began = time.monotonic()
-    mender = _Mender(study, plans, schedule, now, troubles)
-    if not troubles.are_none:
-        mender.mend(began, seconds)
+    mender = _Mender(study, plans, schedule, now, troubles, progress, stop)
+    mender.mend(began, seconds)
     return mender.schedule()
 
 
@@ -71,7 +74,10 @@ class _Mender:
         schedule: Schedule,
         now: datetime,
         troubles: Troubles,
+        progress: Report | None,
+        stop: Stop | None,
     ) -> None:
+        self.progress, self.stop = progress, stop
         self.study, self.plans, self.before = study, plans, schedule
         self.now, self.troubles = now, troubles
         self.away = list(self._away())
@@ -95,7 +101,7 @@ class _Mender:
         for visit in self.away:
             if (asked := asked_visit(visit, self.study)) is not None:
                 lost.append((asked, visit.date, f"cancelled on {visit.date}"))
-        days = list(self._days())
+        days = [] if self.troubles.are_none else list(self._days())
         for number, day in enumerate(days, start=1):
             known = facts(self.study, self.plans, self.before, day, self.now, self.troubles, self.away)
             self.reasons += _reasons(known)
@@ -104,11 +110,20 @@ class _Mender:
                 known,
                 self.running.tasks.get(day, ()),
                 began + SHARE_OF_DAY * seconds * number / len(days),
+                self.progress,
+                self.stop,
             )
             self._take(day, mended)
             lost += [(visit, day, f"it has no place left on {day}") for visit in mended.lost]
+        lost += [(visit, self.now.date(), "not in the plan yet") for visit in self._newcomers()]
         for one, day, why in lost:
             self._offer(one, max(day, self.now.date()), why, began + seconds)
+
+    def _newcomers(self) -> Iterator[Visit]:
+        """Visits asked for of which the plan before says nothing, as of somebody who replaces another."""
+        told = {key(v) for v in self.before.visits}
+        told |= {(left.participant, left.visit) for left in self.before.not_placed}
+        yield from (v for visits in self.study.asked.values() for v in visits if key(v) not in told)
 
     def _days(self) -> Iterator[date]:
         """Dates from today on that a trouble speaks of and that have visits."""
@@ -132,7 +147,7 @@ class _Mender:
             self.reasons.append(Reason(words))
 
     def _offer(self, visit: Visit, after: date, why: str, until: float) -> None:
-        found = offer_days(self.running, visit, after, why, until)
+        found = offer_days(self.running, visit, after, why, until, self.stop)
         self.running.visits.update({key(placed): placed for placed in found.visits})
         for task in found.tasks:
             on = task.start.date()
@@ -155,30 +170,34 @@ class _Mender:
             reasons=tuple(self.reasons) if self.reasons else self.before.reasons,
             solver=SOLVER,
         )
+        if any(True for _ in self._newcomers()):
+            asked = sum(map(len, self.study.asked.values()))
+            made = replace(made, asked=asked, fingerprint=self.study.fingerprint)
         found = changes(self.before, made)
         named = [change for day in self.days.values() for change in day.named]
-        made = replace(made, changes=(*self._still_named(named), *found, *named))
+        still = tuple(self._still_named(named))
+        made = replace(made, changes=(*still, *found, *named))
         if found or named:
-            made = replace(made, status=Outcome.FEASIBLE, stages=tuple(self._stages(made)))
+            made = self._staged(made, still)
+        elif _is_mended(self.before):  # its stages speak of changes that are not this plan's
+            made = self._staged(made, still, mended=False)
         return self._judged(made)
 
     def _still_named(self, named: list[Change]) -> Iterator[Change]:
         """What the plan before named as not kept, and this one does not name anew."""
         again = {(c.participant, c.visit, c.kind, c.step, c.at_s) for c in named}
+        anew = {one for day in self.days.values() for one in day.looked_at}
         for one in self.before.changes:
-            gone = one.kind == "dropped" and one.step is not None
-            if (one.kind in NAMED or gone) and (
-                (one.participant, one.visit, one.kind, one.step, one.at_s) not in again
-            ):
+            is_told_anew = one.kind in NAMED and (one.participant, one.visit) in anew
+            known = (one.participant, one.visit, one.kind, one.step, one.at_s) in again
+            if _is_kept_in_mind(one) and not is_told_anew and not known:
                 yield one
 
-    def _stages(self, made: Schedule) -> Iterator[Stage]:
-        yield _stage("placed", made.placed, made.asked)
-        for name in STAGES:
-            its = [day for day in self.days.values() if day.values and day.bounds]
-            value = sum(day.values[name] for day in its if day.values)
-            bound = sum(day.bounds[name] for day in its if day.bounds)
-            yield _stage(name, value, bound)
+    def _staged(self, made: Schedule, still: tuple[Change, ...], *, mended: bool = True) -> Schedule:
+        """With the stages of a mended plan, and how sure they are; not `mended`: no day was changed."""
+        days, away = (tuple(self.days.values()), tuple(self.away)) if mended else ((), ())
+        stages = mend_stages(Mended(self.before, made, still, days, away), self.study, self.now)
+        return replace(made, status=mended_status(made, stages), stages=stages)
 
     def _judged(self, made: Schedule) -> Schedule:
         """The plan, if it breaks no rule that the plan before kept; else that one again, and why."""
@@ -194,18 +213,25 @@ class _Mender:
             return made
         words = "; ".join(one.message for one in broken[:5])
         reason = Reason(f"the mended plan was refused, and the plan stands as it was: {words}")
-        return replace(
+        still = tuple(one for one in self.before.changes if _is_kept_in_mind(one))
+        stands = replace(
             self.before,
             version=made.version,
             replaces=made.replaces,
             made=self.now,
             reasons=(*self.before.reasons, reason),
-            changes=tuple(self._still_named([])),
+            changes=still,
         )
+        return self._staged(stands, still, mended=False) if _is_mended(self.before) else stands
 
 
-def _stage(name: str, value: int, bound: int) -> Stage:
-    return Stage(name, value, bound, Outcome.OPTIMAL if value == bound else Outcome.FEASIBLE)
+def _is_mended(schedule: Schedule) -> bool:
+    return any(stage.name in CHANGE_STAGES for stage in schedule.stages)
+
+
+def _is_kept_in_mind(change: Change) -> bool:
+    """Whether later plans must name it as well: what cannot be kept, and what cannot happen any more."""
+    return change.kind in NAMED or (change.kind == "dropped" and change.step is not None)
 
 
 def _reasons(known: Facts) -> Iterator[Reason]:

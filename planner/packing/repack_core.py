@@ -11,6 +11,7 @@ from planner.clock import seconds_between
 from planner.packing.core import Answer, Core, Gap, Job, Resource, Span, Use, Wants
 from planner.packing.demands import gaps
 from planner.packing.grid import Grid
+from planner.packing.occupied import occupied
 from planner.packing.problem import DayProblem
 from planner.packing.repack_facts import Facts, Standing
 from planner.packing.repack_study import closed_before_checks
@@ -71,7 +72,9 @@ def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> Run
         jobs=tuple(_not_before(job, facts.now, grid) for job in jobs),
         uses=tuple(map(tuple, uses)),
     )
-    core = replace(core, resources=_allowing_begun(core, known, facts.standings))
+    core = replace(
+        core, resources=_allowing_begun(core, known, facts.standings, _to_come(problem, grid, facts))
+    )
     most_s = running.study.at_most_waiting_s
     stretch = {
         j: grid.down(s.plan.alone_s + most_s)
@@ -121,7 +124,8 @@ def _as_it_is(activity: PlannedActivity, standing: Standing) -> PlannedActivity:
     after = next(
         (a for a in standing.plan.activities[activity.index + 1 :] if a.inside == activity.inside), None
     )
-    keeps = () if after and after.index in standing.gone else activity.keeps
+    is_cut = activity.index in standing.split or (after and after.index in standing.gone)
+    keeps = () if is_cut else activity.keeps
     return replace(activity, length_s=standing.length_s(activity.index), keeps=keeps)
 
 
@@ -229,8 +233,29 @@ def _given(core: Core, j: int, standing: Standing) -> tuple[int, ...]:
     )
 
 
-def _allowing_begun(core: Core, known: Answer, standings: Sequence[Standing]) -> tuple[Resource, ...]:
-    """Resources whose free time holds what has begun with them, troubles or not."""
+def _to_come(problem: DayProblem, grid: Grid, facts: Facts) -> Mapping[str, tuple[Span, ...]]:
+    """By rig or person, when the visits that stay as they are take it from now on."""
+    ahead = [
+        replace(visit, activities=still)
+        for visit in problem.frozen
+        if (still := tuple(a for a in visit.activities if a.start.timestamp() >= facts.now.timestamp()))
+    ]
+    busy = occupied(replace(problem, frozen=tuple(ahead), frozen_tasks=()))
+    return {
+        name: tuple(
+            (_steps(grid, i.start), -(-seconds_between(grid.origin, i.end) // grid.step_s)) for i in its
+        )
+        for name, its in (*busy.rigs.items(), *busy.people.items())
+    }
+
+
+def _allowing_begun(
+    core: Core, known: Answer, standings: Sequence[Standing], to_come: Mapping[str, Sequence[Span]]
+) -> tuple[Resource, ...]:
+    """Resources whose free time holds what has begun with them, troubles or not.
+
+    What others still have to come is not opened again: where that is in the way, they must move as well.
+    """
     begun: dict[int, list[Span]] = {}
     for j, standing in enumerate(standings):
         starts, given = known.starts[j], known.given[j]
@@ -244,9 +269,19 @@ def _allowing_begun(core: Core, known: Answer, standings: Sequence[Standing]) ->
                 high = end + (use.tail if last == use.last else 0)
                 begun.setdefault(r, []).append((low, high))
     return tuple(
-        replace(resource, free=_merged((*resource.free, *begun.get(r, ()))))
+        replace(
+            resource, free=_merged((*resource.free, *_less(begun.get(r, ()), to_come.get(resource.id, ()))))
+        )
         for r, resource in enumerate(core.resources)
     )
+
+
+def _less(spans: Sequence[Span], taken: Sequence[Span]) -> list[Span]:
+    """The spans without what is taken."""
+    left = list(spans)
+    for low, high in taken:
+        left = [part for a, b in left for part in ((a, min(b, low)), (max(a, high), b)) if part[0] < part[1]]
+    return left
 
 
 def _merged(spans: Sequence[Span]) -> tuple[Span, ...]:

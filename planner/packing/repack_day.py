@@ -7,6 +7,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.clock import seconds_between
+from planner.packing.problem import VisitKey
+from planner.packing.progress import Report, Stop
 from planner.packing.realise import placed_visits, rig_tasks
 from planner.packing.repack_aims import AIMS, is_touched
 from planner.packing.repack_core import soft_links
@@ -15,7 +17,7 @@ from planner.packing.repack_ring import Found, RingSearch
 from planner.packing.repack_search import mend
 from planner.packing.repack_study import from_now
 from planner.packing.running import Running
-from planner.schedule.changes import ENDED_EARLY, WAITS_LONGER, WINDOW_MISSED
+from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED
 from planner.schedule.model import Activity, Change, PlacedVisit, RigTask
 from planner.schedule.rules.case import activity_words, clock, span_words
 from planner.schedule.values import link_s, matched
@@ -29,6 +31,7 @@ class MendedDay:
     """The day's visits and checks; `lost` have no place on it; `named` are changes of what cannot be kept.
 
     `values` and `bounds` are by aim, in seconds or numbers. `is_mended` is False where no way was found.
+    `looked_at` are visits of which `named` says all that they cannot keep.
     """
 
     visits: tuple[PlacedVisit, ...]
@@ -38,9 +41,17 @@ class MendedDay:
     values: Mapping[str, int] | None = None
     bounds: Mapping[str, int] | None = None
     is_mended: bool = True
+    looked_at: frozenset[VisitKey] = frozenset()
 
 
-def mend_day(running: Running, facts: Facts, tasks: Sequence[RigTask], until: float) -> MendedDay:
+def mend_day(
+    running: Running,
+    facts: Facts,
+    tasks: Sequence[RigTask],
+    until: float,
+    report: Report | None = None,
+    stop: Stop | None = None,
+) -> MendedDay:
     """The day with the fewest changes that holds with its troubles; `running.study` knows them.
 
     Where nothing holds, what has not begun of visits that are hit is left out: theirs first, then of all.
@@ -53,8 +64,8 @@ def mend_day(running: Running, facts: Facts, tasks: Sequence[RigTask], until: fl
             if standing.begun and give_up(standing):
                 standing.gone.update(standing.free())
                 standing.is_hit = standing.must_change = True
-        rings = RingSearch(running, facts, kept)
-        found = mend(rings, max(LEAST_S, until - time.monotonic()))
+        rings = RingSearch(running, facts, kept, stop=stop)
+        found = mend(rings, max(LEAST_S, until - time.monotonic()), report)
         if found is not None:
             return _mended(running, found, kept)
     return MendedDay(_as_planned(facts), tuple(tasks), is_mended=False)
@@ -113,6 +124,7 @@ def _mended(running: Running, found: Found, kept: Sequence[RigTask]) -> MendedDa
         tuple(named),
         dict(zip(AIMS, found.values, strict=True)),
         dict(zip(AIMS, found.bounds, strict=True)),
+        looked_at=frozenset(made),
     )
 
 
@@ -152,12 +164,24 @@ def _named(standing: Standing, visit: PlacedVisit, most_s: int | None) -> Iterat
         if (length := seconds_between(one.start, one.end)) < planned_s:
             short = span_words(planned_s - length)
             yield _change(visit, one, ENDED_EARLY, f"{activity_words(one)} ended {short} early")
+    yield from _run_broken(standing, visit, by_index)
     length = seconds_between(visit.start, visit.end) - standing.plan.alone_s
     if standing.begun and most_s is not None and length > most_s:
         words = f"waits {span_words(length)} in all; at most {span_words(most_s)} is asked for"
         yield Change(
             visit.participant, visit.file_id, f"{visit.participant}, {visit.file_id}: {words}", WAITS_LONGER
         )
+
+
+def _run_broken(standing: Standing, visit: PlacedVisit, by_index: Mapping[int, Activity]) -> Iterator[Change]:
+    """Blocks that go on with another rig than the one that failed."""
+    for i in sorted(standing.split):
+        inside = standing.plan.activities[i].inside
+        after = next(a for a in standing.plan.activities[i + 1 :] if a.inside == inside)
+        one, two = by_index.get(i), by_index.get(after.index)
+        if one and two and one.rigs != two.rigs:
+            words = f"{activity_words(two)} is on {' and '.join(two.rigs)}, and {activity_words(one)} was on "
+            yield _change(visit, two, RUN_BROKEN, words + " and ".join(one.rigs))
 
 
 def _change(visit: PlacedVisit, one: Activity, kind: str, words: str) -> Change:

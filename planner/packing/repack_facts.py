@@ -19,7 +19,8 @@ from planner.timing.plan import VisitPlan
 class Standing:
     """One visit of the day as it stands: activities by the index of its plan.
 
-    `begun` stay as they are; `ends` are real ends; `gone` cannot happen any more; `earliest` is the
+    `begun` stay as they are; `ends` are real ends; `gone` cannot happen any more; after one of `split`
+    another rig takes over, which was to stay; `earliest` is the
     first start of a participant who is late. `is_hit` says that a trouble speaks of this visit, `must_change`
     that it cannot stay as it was.
     """
@@ -31,6 +32,7 @@ class Standing:
     begun: set[int]
     ends: dict[int, datetime] = field(default_factory=dict)
     gone: set[int] = field(default_factory=set)
+    split: set[int] = field(default_factory=set)
     earliest: datetime | None = None
     is_hit: bool = False
     must_change: bool = False
@@ -83,7 +85,8 @@ def facts(
             frozen.append(placed)
             continue
         begun = {i for i, activity in by_index.items() if _before(activity.start, now)}
-        standings.append(Standing(placed, asked, plan, by_index, begun))
+        split = set(_split(plan, by_index))
+        standings.append(Standing(placed, asked, plan, by_index, begun, split=split))
     _late(standings, schedule, now, troubles)
     _ended(standings, now, troubles)
     _interrupted(standings, now, troubles)
@@ -196,21 +199,30 @@ def _interrupted(standings: Sequence[Standing], now: datetime, troubles: Trouble
                 if rig in standing.by_index[i].rigs and i not in standing.ends and runs.meets(out):
                     standing.is_hit = standing.must_change = standing.is_broken_off = True
                     _waits(standing, i)
-                    standing.gone.update(_rest_of_run(standing, i))
+                    standing.split.update(_before_in_run(standing, i))
                     break
 
 
-def _rest_of_run(standing: Standing, index: int) -> Iterator[int]:
-    """What cannot happen where the rig fails within a run: it was to stay, and no other may take over."""
+def _before_in_run(standing: Standing, index: int) -> Iterator[int]:
+    """The activity before this one, where its rig was to stay: it has failed, and another may take over."""
     activities = standing.plan.activities
     way = [a for a in activities if a.inside == activities[index].inside]
     place = way.index(activities[index])
-    if place == 0 or not way[place - 1].keeps:
-        return
-    for planned in way[place:]:
-        yield planned.index
-        if not planned.keeps:
-            return
+    if place and way[place - 1].keeps:
+        yield way[place - 1].index
+
+
+def _split(plan: VisitPlan, by_index: Mapping[int, Activity]) -> Iterator[int]:
+    """Activities whose rig was to stay, and did not, in the plan as it is."""
+    for planned in plan.activities:
+        after = next((a for a in plan.activities[planned.index + 1 :] if a.inside == planned.inside), None)
+        if planned.keeps and after:
+            first, then = by_index[planned.index], by_index[after.index]
+            kept = set(planned.keeps)
+            one = {r for r, c in zip(first.rigs, planned.rigs, strict=False) if c in kept}
+            two = {r for r, c in zip(then.rigs, after.rigs, strict=False) if c in kept}
+            if one != two:
+                yield planned.index
 
 
 def _waits_for_others(standings: Sequence[Standing]) -> None:

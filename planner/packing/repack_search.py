@@ -7,14 +7,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import combinations
 
+from planner.packing.progress import Progress, Report
 from planner.packing.repack_aims import AIMS, is_touched
 from planner.packing.repack_facts import Facts, Standing
 from planner.packing.repack_ring import Found, Ring, RingSearch
 
-LARGE_DAY = 8  # visits that may change; up to so many are proven, beyond it a good plan soon is worth more
-SOON_S = 2.5  # what a large day gets at most once nothing is lost or missed
-ENOUGH_S = 3.5  # what it gets at most where no visit is lost
-SURELY_S = 3.0  # for some way at all, however little time is left
+LARGE_DAY = 8  # visits; a day of up to so many is proven, of a larger one a good plan soon is worth more
+LARGE_SHARE = 0.22  # of the time, for such a day,
+LARGE_S = 3.3  # or so many seconds, where the time allows
+WIDER = (0, 1, 2, 4, 8)  # others freed with those who must change, the nearest first;
+FEW = 4  # on a large day, so many in all; then it goes on by pieces,
+ROOM_SHARE = 0.7  # for such a share of the time
+LEAST_S = 0.5  # for what is lost at least
+SURELY_S = 0.6  # for a good way, however little time is left
+AT_LAST_S = 5.0  # for any way at all, where none was found: the first one ends it
 LOSSES = 3  # aims before this one are about loss, those from it on about change
 TOUCHED = LOSSES
 NO_LOSS = (0,) * LOSSES
@@ -28,18 +34,25 @@ class Search:
 
     rings: RingSearch
     until: float
+    report: Report | None = None
     best: Found | None = None
 
     @property
     def left_s(self) -> float:
-        """Seconds that remain."""
-        return self.until - time.monotonic()
+        """Seconds that remain; none once somebody has asked to stop."""
+        return 0.0 if self.rings.is_stopped else self.until - time.monotonic()
 
     def ring(
-        self, some: Sequence[Standing], seconds: float, *, caps: Sequence[int] = (), aims: int = len(AIMS)
+        self,
+        some: Sequence[Standing],
+        seconds: float,
+        *,
+        caps: Sequence[int] = (),
+        aims: int = len(AIMS),
+        below: Found | None = None,
     ) -> Ring:
         """What comes of freeing these visits, from the best day so far; what is better is kept."""
-        found = self.rings.best(some, seconds, caps=caps, aims=aims, near=self.best)
+        found = self.rings.best(some, seconds, caps=caps, aims=aims, near=self.best, below=below)
         self.take(found)
         return found
 
@@ -47,9 +60,17 @@ class Search:
         """Keeps what is better."""
         if ring.found and (self.best is None or ring.found.values < self.best.values):
             self.best = ring.found
+            self._tell(ring.found)
+
+    def _tell(self, found: Found) -> None:
+        if self.report:
+            facts = self.rings.facts
+            placed = len(facts.frozen) + len(facts.standings) - found.values[0]
+            touched, least = found.values[TOUCHED], found.bounds[TOUCHED]
+            self.report(Progress(AIMS[TOUCHED], placed, touched, least, max(0.0, self.left_s)))
 
 
-def mend(rings: RingSearch, seconds: float) -> Found | None:
+def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Found | None:
     """The day with the fewest changes that was found; None where no way was found in that time.
 
     Who must change is freed first: where they alone lose nothing, no day touches fewer. Else others
@@ -57,45 +78,74 @@ def mend(rings: RingSearch, seconds: float) -> Found | None:
     more, ... until as little is lost: the first number that does is the fewest, once all smaller ones
     have been refuted. The bounds of what comes back hold for the whole day.
     """
-    began = time.monotonic()
     forced = [s for s in rings.facts.standings if s.must_change]
     others = _by_nearness(forced, rings.facts)
-    is_large = len(forced) + len(others) > LARGE_DAY
-    search = Search(rings, began + (min(seconds, ENOUGH_S) if is_large else seconds))
-    alone = search.ring(forced, search.left_s * (0.5 if others else 1), caps=NO_LOSS)
+    search = Search(rings, time.monotonic() + _time_for(rings.facts, seconds), report)
+    alone = search.ring(forced, search.left_s * (0.3 if others else 1), caps=NO_LOSS)
     if alone.found:
         return alone.found
-    least: tuple[int, ...] = NO_LOSS
-    _without_loss(search, forced, others)
+    least = _least_loss(search, forced)
+    if least == NO_LOSS:
+        _without_loss(search, forced, others)
     if search.best is None:
-        search.until = began + seconds
-        least = _with_least_loss(search, forced, others)
+        least = _with_loss(search, forced, others, least)
         alone = Ring(None, False)
-    elif is_large:
-        search.until = min(search.until, began + SOON_S)
+    if search.best is None:
+        search.take(rings.best([*forced, *others], AT_LAST_S, any_will_do=True))
     if search.best is None:
         return None
     _polish(search)
     return _bounded(search.best, least, len(forced), _with_more(search, forced, others, alone))
 
 
+def _time_for(facts: Facts, seconds: float) -> float:
+    """Seconds of those there are that a day of its size takes."""
+    if len(facts.standings) <= LARGE_DAY:
+        return seconds
+    return min(seconds, max(LARGE_S, LARGE_SHARE * seconds))
+
+
+def _least_loss(search: Search, forced: Sequence[Standing]) -> tuple[int, ...]:
+    """What those who must change would lose had they the laboratory alone: no day loses less."""
+    alone = replace(search.rings.facts, standings=tuple(forced))
+    ring = replace(search.rings, facts=alone, stop=None).best(forced, LEAST_S, aims=LOSSES)
+    return ring.found.bounds[:LOSSES] if ring.found else NO_LOSS
+
+
 def _without_loss(search: Search, forced: Sequence[Standing], others: Sequence[Standing]) -> None:
     """Frees those near the trouble too, then everybody, for a day that loses nothing."""
     near = [s for s in others if _apart(s, forced) < NEAR_S]
-    for some in (near, others):
+    by_pieces = len(search.rings.facts.standings) > LARGE_DAY and not any(s.begun for s in forced)
+    for some in (near, () if by_pieces else others):
         if some:
-            search.ring([*forced, *some], search.left_s / 2, caps=NO_LOSS, aims=TOUCHED + 1)
+            search.ring([*forced, *some], 0.4 * search.left_s, caps=NO_LOSS, aims=TOUCHED + 1)
             if search.best:
                 return
 
 
-def _with_least_loss(
-    search: Search, forced: Sequence[Standing], others: Sequence[Standing]
+def _with_loss(
+    search: Search, forced: Sequence[Standing], others: Sequence[Standing], least: tuple[int, ...]
 ) -> tuple[int, ...]:
-    """The day that loses least, by those who must change alone or by everybody; what is lost at least."""
-    search.ring(forced, max(SURELY_S, search.left_s / 4), aims=TOUCHED + 1)
-    everybody = search.ring([*forced, *others], search.left_s / 2, aims=TOUCHED + 1)
-    return everybody.found.bounds[:LOSSES] if everybody.found else NO_LOSS
+    """Frees ever more visits, the nearest first, for a day that loses least; what is lost at least.
+
+    A few alone are soon settled; from a day in which they lose little the search with everybody goes on,
+    on a large day by pieces.
+    """
+    surely = replace(search.rings, stop=None)  # some way at all is found also after a stop
+    is_large = len(search.rings.facts.standings) > LARGE_DAY
+    few = FEW - len(forced) if is_large else len(others)
+    wider = [n for n in WIDER if n < len(others) and (n == 0 or n <= few)]
+    for count in wider if is_large else [*wider, len(others)]:
+        seconds = max(SURELY_S, (0.6 if count in (len(others), few) else 0.25) * search.left_s)
+        rings = surely if search.best is None else search.rings
+        ring = rings.best([*forced, *others[:count]], seconds, aims=TOUCHED + 1, near=search.best)
+        search.take(ring)
+        if search.best and (search.best.values[:LOSSES] == least or search.rings.is_stopped):
+            return least
+    if is_large:
+        search.take(search.rings.by_pieces([*forced, *others], ROOM_SHARE * search.left_s, search.best))
+        return least
+    return max(least, ring.found.bounds[:LOSSES]) if ring.found else least
 
 
 def _polish(search: Search) -> None:
@@ -103,7 +153,7 @@ def _polish(search: Search) -> None:
     assert search.best is not None
     day, answer = search.best.day, search.best.answer
     touched = [s for j, s in enumerate(day.facts.standings) if is_touched(day, answer, j)]
-    search.ring(touched, search.left_s / 2, caps=search.best.values[: TOUCHED + 1])
+    search.ring(touched, 0.6 * search.left_s, caps=search.best.values[: TOUCHED + 1])
 
 
 @dataclass(frozen=True)
@@ -150,7 +200,7 @@ def _with_more(
     search: Search, forced: Sequence[Standing], others: Sequence[Standing], alone: Ring
 ) -> Refuted:
     """Frees ever more others until as little is lost as in the best day so far."""
-    is_large = len(forced) + len(others) > LARGE_DAY
+    is_large = len(search.rings.facts.standings) > LARGE_DAY
     for more in range(1 if alone.is_settled else 0, len(others) + 1):
         settled = True
         for some in combinations(others, more):
@@ -158,18 +208,13 @@ def _with_more(
             if search.left_s <= 0:
                 return Refuted(more, False)
             seconds = min(EACH_S, search.left_s) if is_large else search.left_s / 3
-            caps = _caps(search.best, len(forced) + more)
-            settled = search.ring([*forced, *some], seconds, caps=caps).is_settled and settled
+            touched = len(forced) + more
+            below = search.best if search.best.values[TOUCHED] == touched else None
+            caps = (*search.best.values[:LOSSES], touched)
+            settled = search.ring([*forced, *some], seconds, caps=caps, below=below).is_settled and settled
         assert search.best is not None
         if search.best.values[TOUCHED] <= len(forced) + more:
             return Refuted(more, settled)
         if not settled:
             return Refuted(more, False)
     return Refuted(len(others), False)
-
-
-def _caps(best: Found, touched: int) -> tuple[int, ...]:
-    """What a ring must reach: no more loss, and where it touches as many as the best, no more blocks."""
-    if best.values[TOUCHED] == touched:
-        return best.values[: TOUCHED + 2]
-    return (*best.values[:LOSSES], touched)

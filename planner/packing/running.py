@@ -35,6 +35,13 @@ class Running:
         found = [visit for visit in self.visits.values() if visit.date == day]
         return tuple(sorted(found, key=lambda v: (v.start.timestamp(), v.participant)))
 
+    def by_day(self) -> dict[date, tuple[PlacedVisit, ...]]:
+        """The visits of every day that has any, by start; days in order."""
+        found: dict[date, list[PlacedVisit]] = {}
+        for visit in sorted(self.visits.values(), key=lambda v: (v.start.timestamp(), v.participant)):
+            found.setdefault(visit.date, []).append(visit)
+        return {day: tuple(visits) for day, visits in found.items()}
+
     def missing(self) -> list[Visit]:
         """What is asked for and has no place, in the order of the study."""
         return [v for visits in self.study.asked.values() for v in visits if key(v) not in self.visits]

@@ -12,12 +12,13 @@ from click.testing import CliRunner
 
 from planner.commands.mend import repack as command
 from planner.faults import FaultyInput
+from planner.packing.progress import Progress
 from planner.packing.repack import repack
 from planner.packing.troubles import Troubles
 from planner.schedule.model import Activity, NotPlaced, Outcome, PlacedVisit, Schedule
 from planner.schedule.plan_file import read_plan
 from planner.schedule.plans import visit_plans
-from planner.schedule.repacked import verify_repacked
+from planner.schedule.repacked import verify_repacked, waiting_in
 from planner.schedule.verify import verify
 from planner.study.model import Study
 from planner.study.read import read_study
@@ -263,3 +264,167 @@ def test_who_stays_with_one_and_serves_them_may_stay_with_another_later(demo: Pa
     assert [v for v in mended.visits if v.date != now.date()] == [
         v for v in day.plan.visits if v.date != now.date()
     ]
+
+
+def run_of_pressures(five: Day) -> tuple[PlacedVisit, Activity]:
+    """The last visit's MEP at 5 min, which shares a meter with the MIP before it."""
+    placed = max(five.plan.visits, key=lambda v: v.start)
+    return placed, next(a for a in placed.activities if (a.step, a.manoeuvre) == ("after-5", "mep"))
+
+
+def test_a_rig_that_fails_within_a_run_is_taken_over_by_another(five: Day):
+    """MEP is broken off on the meter of the MIP before it: it is done anew elsewhere, and that is named."""
+    placed, block = run_of_pressures(five)
+    now = block.start + timedelta(minutes=1)
+    waiting = ((placed.participant, placed.file_id, block.step),)
+    mended = five.mend(now, waiting, out_of_use=((block.rigs[0], now, now + timedelta(hours=3)),))
+    own = visit(mended, placed.participant)
+    again = next(a for a in own.activities if (a.step, a.manoeuvre) == ("after-5", "mep"))
+    assert len(own.activities) == len(placed.activities)
+    assert again.start >= now
+    assert again.rigs != block.rigs
+    assert [c.step for c in mended.changes if c.kind == "run broken"] == ["after-5"]
+    first = next(a for a in own.activities if (a.step, a.manoeuvre) == ("after-5", "mip"))
+    assert (first.start, first.rigs) == (step(placed, "after-5").start, block.rigs)
+
+
+def test_a_run_broken_before_stays_so_when_mended_again(five: Day):
+    placed, block = run_of_pressures(five)
+    now = block.start + timedelta(minutes=1)
+    waiting = ((placed.participant, placed.file_id, block.step),)
+    five.plan = five.mend(now, waiting, out_of_use=((block.rigs[0], now, now + timedelta(hours=3)),))
+    own = visit(five.plan, placed.participant)
+    again = next(a for a in own.activities if (a.step, a.manoeuvre) == ("after-5", "mep"))
+    ahead = next(a for a in own.activities if a.step == "after-15")
+    longer = five.mend(
+        again.end + timedelta(seconds=30),
+        absent=(("T3", ahead.start, ahead.end), ("T2", ahead.start, ahead.end)),
+    )
+    assert [c.step for c in longer.changes if c.kind == "run broken"] == ["after-5"]
+
+
+def test_a_mended_plan_is_called_optimal_where_its_own_stages_are_proven(five: Day):
+    last = max(five.plan.visits, key=lambda v: v.start)
+    mended = five.mend(last.start - timedelta(minutes=20), late={last.participant: 20})
+    full = replace(mended, asked=mended.placed)
+    assert all(stage.status is Outcome.OPTIMAL for stage in mended.stages if stage.name != "placed")
+    assert values(mended)["shift_s"][0] == sum(
+        abs((new.start - old.start).total_seconds())
+        for old, new in zip(last.activities, visit(mended, last.participant).activities, strict=True)
+    )
+    assert full.placed == len(five.plan.visits)
+
+
+def test_a_day_is_optimal_where_everybody_has_a_place_and_all_is_proven(twelve: Day):
+    running = max(twelve.plan.visits, key=lambda v: v.start)
+    block = next(a for a in running.activities if a.step == "after-30")
+    now = block.start + timedelta(seconds=30)
+    waiting = ((running.participant, running.file_id, block.step),)
+    mended = twelve.mend(now, waiting, out_of_use=((block.rigs[0], now, now + timedelta(minutes=1)),))
+    assert mended.placed == 12
+    assert mended.status is Outcome.OPTIMAL
+    assert [stage.name for stage in mended.stages] == [
+        "placed", "demands_missed", "participants_touched", "blocks_changed", "shift_s",
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize("name", ["participants_touched", "blocks_changed", "shift_s", "demands_missed"])
+def test_a_stage_of_a_mended_plan_that_its_changes_do_not_give_is_refused(five: Day, name: str):
+    last = max(five.plan.visits, key=lambda v: v.start)
+    mended = five.mend(last.start - timedelta(minutes=20), late={last.participant: 20})
+    told = tuple(
+        replace(s, value=s.value + 1, bound=s.bound + 1) if s.name == name else s for s in mended.stages
+    )
+    broken = verify(replace(mended, stages=told), five.study, five.plans).broken
+    assert [b.rule for b in broken] == ["stage-value"]
+    assert name in broken[0].message
+
+
+def test_a_mended_plan_called_optimal_with_a_stage_unproven_is_refused(five: Day):
+    last = max(five.plan.visits, key=lambda v: v.start)
+    mended = five.mend(last.start - timedelta(minutes=20), late={last.participant: 20})
+    told = tuple(
+        replace(s, bound=0, status=Outcome.FEASIBLE) if s.name == "shift_s" else s for s in mended.stages
+    )
+    broken = verify(replace(mended, stages=told, status=Outcome.OPTIMAL), five.study, five.plans).broken
+    assert "false-optimal" in {b.rule for b in broken}
+    assert any("shift_s" in b.message for b in broken)
+
+
+def test_a_stop_keeps_the_best_and_progress_is_told(twelve: Day):
+    late = next(v for v in sorted(twelve.plan.visits, key=lambda v: v.start) if v.start > twelve.at("11:00"))
+    heard: list[Progress] = []
+    told = Troubles(late={late.participant: 20})
+    mended = repack(
+        twelve.study, twelve.plans, twelve.plan, now=twelve.at("11:00"), troubles=told,
+        progress=heard.append, stop=lambda: bool(heard),
+    )  # fmt: skip
+    assert heard
+    assert heard[0].placed <= mended.placed
+    assert not verify(mended, twelve.study, twelve.plans).broken
+    own = [v for v in mended.visits if v.participant == late.participant]
+    assert own or late.participant in {n.participant for n in mended.not_placed}
+    assert all(v.start >= late.start + timedelta(minutes=20) for v in own)
+
+
+def test_a_stop_before_anything_is_found_still_gives_a_whole_plan(twelve: Day):
+    late = next(v for v in sorted(twelve.plan.visits, key=lambda v: v.start) if v.start > twelve.at("11:00"))
+    told = Troubles(late={late.participant: 20})
+    mended = repack(
+        twelve.study, twelve.plans, twelve.plan, now=twelve.at("11:00"), troubles=told, stop=lambda: True
+    )
+    assert not verify(mended, twelve.study, twelve.plans).broken
+    assert not verify_repacked(twelve.plan, mended, twelve.at("11:00"))
+
+
+def test_a_replacement_comes_with_the_order_of_the_one_replaced(week: Day):
+    """ROW-02 leaves before the first rowing; ROW-03 takes over with ROW-02's sequence of conditions."""
+    folder = week.study.folder
+    (folder / "participants.csv").write_text(
+        "participant,replaces\nROW-01,\nROW-02,\nROW-03,ROW-02\n", encoding="utf-8"
+    )
+    before = week.plan
+    again = Day(folder, DATA / "small-plan.json")
+    now = min(v.start for v in before.visits) - timedelta(hours=1)
+    told = Troubles(cancelled=("ROW-02",))
+    mended = repack(again.study, again.plans, again.plan, now=now, troubles=told)
+    conditions = {
+        who: [v.condition for v in again.study.asked[who] if v.condition] for who in ("ROW-02", "ROW-03")
+    }
+    assert conditions["ROW-03"] == conditions["ROW-02"]
+    placed = [v for v in mended.visits if v.participant == "ROW-03"]
+    named = [n for n in mended.not_placed if n.participant == "ROW-03"]
+    assert len(placed) + len(named) == len(again.study.asked["ROW-03"])
+    assert placed
+    assert mended.asked == sum(map(len, again.study.asked.values()))
+    assert not verify(mended, again.study, again.plans).broken
+    assert others(mended, "ROW-02", "ROW-03") == others(before, "ROW-02", "ROW-03")
+
+
+@pytest.mark.parametrize("seconds", [0.01, 1])
+def test_some_way_is_found_however_little_time_there_is(twelve: Day, seconds: float):
+    """A person away for two hours from now on, in a day of twelve that is full."""
+    now = twelve.at("10:12")
+    told = Troubles(absent=(("T1", now, now + timedelta(hours=2)),))
+    mended = repack(twelve.study, twelve.plans, twelve.plan, now=now, troubles=told, seconds=seconds)
+    assert [b.message for b in verify(mended, twelve.study, twelve.plans).broken] == []
+    assert not any("stands as it was" in reason.message for reason in mended.reasons)
+    for placed in mended.visits:
+        for one in placed.activities:
+            if "T1" in one.staff.values():
+                assert one.start < now or one.start >= now + timedelta(hours=2)
+
+
+def test_windows_past_already_are_named_and_cost_nobody_their_place(twelve: Day):
+    twelve.only(4)
+    now, ended = twelve.at("09:00"), {("Q02", "run"): twelve.at("08:46")}
+    told = Troubles(ended=ended)
+    mended = repack(twelve.study, twelve.plans, twelve.plan, now=now, troubles=told, seconds=20)
+    waiting = waiting_in(twelve.plan, mended)
+    assert verify(mended, twelve.study, twelve.plans).broken == ()
+    assert verify_repacked(twelve.plan, mended, now, waiting) == ()
+    assert len(mended.visits) == 4
+    assert visit(mended, "Q01") == visit(twelve.plan, "Q01")
+    missed = [c for c in mended.changes if c.kind == "window missed"]
+    assert {c.participant for c in missed} == {"Q02"}  # at 1 and 5 min after 8:46, and what must follow them
+    assert {"after-1", "after-5"} <= {c.step for c in missed}
