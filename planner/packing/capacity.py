@@ -1,208 +1,199 @@
-"""How many visits a day could hold, and what one rig or person more or fewer would change."""
+"""How many visits a day could hold, and what other numbers of rigs and people would change."""
 
 from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import date
 
+from planner.packing.budget import Budget
+from planner.packing.capacity_lines import Capacity, Line, Table
+from planner.packing.capacity_variants import Variant, kinds_of, like_days, variants
 from planner.packing.day import pack_day
 from planner.packing.problem import DayProblem
+from planner.packing.progress import Progress, Report, Stop
 from planner.packing.study_bounds import Bounds
-from planner.schedule.model import PlacedVisit
-from planner.study.model import Person, Study, Visit
+from planner.schedule.model import Activity, PlacedVisit
+from planner.study.model import Study, Visit
+from planner.timing.lay_out import cannot_be_kept
 from planner.timing.plan import VisitPlan
 
 MOST_ASKED = 60  # made-up participants of one day
-BASE_SHARE = 3  # the laboratory as it is gets so many shares of the time, each change one
+BASE_SHARE = 3.0  # the laboratory as it is gets so many shares of the time, each single change one
+FIRST = 0.6  # of the time, for the first table where there are several
+MOST_TABLES = 12
+LEAST_S = 0.7  # below this a search is not begun: what is known from other lines stands
+RESERVE = 0.06  # of the time, for reading and writing
 
 
-@dataclass(frozen=True)
-class Line:
-    """Places of one day with a change: found, and proven not to be more than `at_most`."""
+def capacity(
+    study: Study,
+    plans: Mapping[str, VisitPlan],
+    *,
+    seconds: float,
+    workers: int = 2,
+    progress: Report | None = None,
+    stop: Stop | None = None,
+) -> Capacity:
+    """Places a day for each protocol, on each kind of day, by made-up participants who may come all day.
 
-    change: str
-    kind: str  # as it is, rig, person
-    what: str
-    difference: int
-    found: int
-    at_most: int
+    Opening hours, shifts, breaks, outages, start times and the cap a day are the study's own. The first
+    table is for the commonest protocol on the day that holds most and says what one or two rigs or people
+    more or one fewer would change, and one more of two kinds together; the others are as the laboratory
+    is. Within `seconds`; what is not searched for in time has its bounds from arithmetic and other lines.
+    """
+    budget = Budget(time.monotonic() + (1 - RESERVE) * seconds, workers, progress, stop)
+    wanted = Counter(v.protocol for several in study.asked.values() for v in several)
+    days = like_days(study)
+    if not wanted or not days:
+        return Capacity(())
+    limits = Bounds(study, plans)
+    cases = sorted(
+        ((name, alike) for name, _ in wanted.most_common() for alike in days),
+        key=lambda case: (-wanted[case[0]], -limits.most(case[0], case[1][0])),
+    )[:MOST_TABLES]
+    counts = [Count(study, plans, protocol, alike) for protocol, alike in cases]
+    left_s = budget.left_s * (FIRST if len(counts) > 1 else 1.0)
+    tables = [counts[0].table(budget, left_s, with_changes=True)]
+    for number, count in enumerate(counts[1:], 1):
+        share_s = budget.left_s / (len(counts) - number)
+        tables.append(count.table(budget, share_s, with_changes=False))
+    return Capacity(tuple(tables))
+
+
+@dataclass
+class Count:
+    """The counting of one table: what is known of each variant, and the plans that show it."""
+
+    study: Study
+    plans: Mapping[str, VisitPlan]
+    protocol: str
+    days: tuple[date, ...]
+    found: dict[str, tuple[PlacedVisit, ...]] = field(default_factory=dict)
+    most: dict[str, int] = field(default_factory=dict)
 
     @property
-    def places(self) -> str:
-        """The range in words: one number where it is proven."""
-        return str(self.found) if self.found == self.at_most else f"{self.found} to {self.at_most}"
+    def day(self) -> date:
+        """The day that is counted for."""
+        return self.days[0]
+
+    def table(self, budget: Budget, seconds: float, *, with_changes: bool) -> Table:
+        """All lines, within that time."""
+        kinds = kinds_of(self.study, self.plans[self.protocol], self.day)
+        every = list(variants(self.study, kinds))[: None if with_changes else 1]
+        self.most = {v.change: self._arithmetic(v) for v in every}
+        until = min(budget.until, time.monotonic() + seconds)
+        for number, variant in enumerate(every):
+            still = sum(_share(v) for v in every[number:] if v is variant or not self._is_known(v, every))
+            share_s = _share(variant) / still * (until - time.monotonic())
+            self._search(variant, every, replace(budget, until=time.monotonic() + share_s))
+        lines = tuple(self._line(v, every) for v in every if v.kind != "both" and v.difference < 2)
+        more = tuple(self._line(v, every) for v in every if v.kind == "both" or v.difference == 2)
+        numbers = {kind.label: kind.count for kind in kinds}
+        return Table(self.protocol, self.days, lines, more, numbers, self.study.at_most_visits_a_day)
+
+    def _is_known(self, variant: Variant, every: Sequence[Variant]) -> bool:
+        """Whether what was found for others settles it."""
+        return len(self._carried(variant, every)) >= self._bound(variant, every)
+
+    def _arithmetic(self, variant: Variant) -> int:
+        """What no order of visits can beat; 0 where the protocol cannot be kept or the day has no room."""
+        plan = self.plans[self.protocol]
+        if cannot_be_kept(plan) or not any(hours.length_s for hours in self.study.open[self.day]):
+            return 0
+        return Bounds(_all_asked(variant.study, self.protocol), self.plans).most(self.protocol, self.day)
+
+    def _search(self, variant: Variant, every: Sequence[Variant], budget: Budget) -> None:
+        """Looks for more than what smaller laboratories hold, unless that is all or time is up."""
+        self.found[variant.change] = hint = self._carried(variant, every)
+        most = self._bound(variant, every)
+        if len(hint) >= most or budget.left_s < LEAST_S or budget.is_over:
+            return
+        study, visits = _made_up(variant.study, self.protocol, most)
+        result = pack_day(
+            DayProblem(study, self.plans, self.day, visits),
+            seconds=budget.left_s,
+            stages=("placed",),
+            hint=hint,
+            workers=budget.workers,
+            seed=study.seed,
+            progress=self._tell(budget, most),
+            stop=budget.stop,
+        )
+        if len(result.visits) > len(hint):
+            self.found[variant.change] = result.visits
+        bound = next(stage.bound for stage in result.stages if stage.name == "placed")
+        if bound < len(visits) or len(visits) == most:
+            self.most[variant.change] = min(self.most[variant.change], bound)
+
+    def _carried(self, variant: Variant, every: Sequence[Variant]) -> tuple[PlacedVisit, ...]:
+        """The best plan of a laboratory that has no more of anything, with rigs and people that are here."""
+        known = [
+            self.found[v.change] for v in every if v.change in self.found and v.has_no_more_than(variant)
+        ]
+        return max((plan for plan in known if _is_possible(plan, variant.study)), key=len, default=())
+
+    def _bound(self, variant: Variant, every: Sequence[Variant]) -> int:
+        """What laboratories that have no less of anything cannot beat, this one cannot either."""
+        return min(self.most[v.change] for v in every if variant.has_no_more_than(v))
+
+    def _line(self, variant: Variant, every: Sequence[Variant]) -> Line:
+        found = max(len(self.found[v.change]) for v in every if v.has_no_more_than(variant))
+        return Line(
+            variant.change,
+            variant.kind,
+            variant.what,
+            variant.difference,
+            found,
+            max(found, self._bound(variant, every)),
+            variant.count,
+            variant.like,
+        )
+
+    def _tell(self, budget: Budget, most: int) -> Callable[[Progress], None] | None:
+        report = budget.report
+        if report is None:
+            return None
+        return lambda p: report(Progress("capacity", p.placed, p.placed, most, p.left_s))
 
 
-@dataclass(frozen=True)
-class Capacity:
-    """The first line is the laboratory as it is; `protocol` and `day` are what was asked for."""
-
-    protocol: str
-    day: date | None
-    lines: tuple[Line, ...]
-
-    def as_json(self) -> dict[str, object]:
-        """One document; each line with its change, places found and at most."""
-        return {
-            "protocol": self.protocol,
-            "day": str(self.day) if self.day else None,
-            "lines": [
-                {
-                    "change": line.change,
-                    "kind": line.kind,
-                    "what": line.what,
-                    "difference": line.difference,
-                    "found": line.found,
-                    "at_most": line.at_most,
-                }
-                for line in self.lines
-            ],
-        }
-
-    def words(self) -> str:
-        """A table in words: `one meter more: 9 to 13 a day`."""
-        if not self.lines:
-            return "There is no open day and no visit to count places for."
-        base = self.lines[0]
-        head = f"{self.day}, visits of {self.protocol} by made-up participants who may come all day"
-        told = [f"  {line.change}: {_effect(line, base)}" for line in self.lines[1:]]
-        return "\n".join((head, f"  as it is: {base.places} a day", *told))
+def _share(variant: Variant) -> float:
+    """How much of the time a variant gets: the laboratory as it is most, two changes at once least."""
+    if not variant.deltas:
+        return BASE_SHARE
+    return 1.0 if variant.difference < 2 and variant.kind != "both" else 0.5
 
 
-def _effect(line: Line, base: Line) -> str:
-    same = (line.found, line.at_most) == (base.found, base.at_most)
-    if same and base.found == base.at_most:
-        return "nothing"
-    return f"{line.places} a day" + (", no difference found" if same else "")
-
-
-@dataclass(frozen=True)
-class Variant:
-    """One changed laboratory."""
-
-    change: str
-    kind: str
-    what: str
-    difference: int
-    study: Study
-
-
-def capacity(study: Study, plans: Mapping[str, VisitPlan], *, seconds: float) -> Capacity:
-    """Places of the study's best staffed day for its commonest visit, and what each change makes of it.
-
-    Participants are made up and may come all day. Numbers found and proven bounds stand side by side;
-    more of something never has fewer places than the laboratory as it is, nor less of it more.
-    """
-    until = time.monotonic() + 0.9 * seconds
-    wanted = Counter(visit.protocol for several in study.asked.values() for visit in several)
-    if not wanted or not study.open:
-        return Capacity(next(iter(wanted), ""), None, ())
-    protocol = wanted.most_common(1)[0][0]
-    limits = Bounds(study, plans)
-    day = max(sorted(study.open), key=lambda on: limits.most(protocol, on))
-    variants = list(_variants(study, plans[protocol], day))
-    share = BASE_SHARE / (BASE_SHARE + len(variants))
-    here = Variant("as it is", "as it is", "", 0, study)
-    base, visits = _places(here, protocol, plans, day, share * (until - time.monotonic()))
-    lines = []
-    for number, variant in enumerate(variants):
-        left_s = (until - time.monotonic()) / (len(variants) - number)
-        line, _ = _places(variant, protocol, plans, day, left_s, visits)
-        lines.append(line)
-    return Capacity(protocol, day, tuple(_in_agreement(base, lines)))
-
-
-def _in_agreement(base: Line, lines: list[Line]) -> list[Line]:
-    """What is found with less holds with more, and what is proven with more holds with less."""
-    more = [line for line in lines if line.difference > 0]
-    less = [line for line in lines if line.difference < 0]
-    found = max([base.found, *(line.found for line in less)])
-    at_most = min([base.at_most, *(line.at_most for line in more)])
-    base = replace(base, found=found, at_most=at_most)
-    return [base, *(_within(line, base) for line in lines)]
-
-
-def _within(line: Line, base: Line) -> Line:
-    if line.difference > 0:
-        return replace(line, found=max(line.found, base.found))
-    return replace(line, at_most=min(line.at_most, base.at_most))
-
-
-def _variants(study: Study, plan: VisitPlan, day: date) -> Iterator[Variant]:
-    """One more and one fewer of each kind of rig and of each kind of person that such a visit may use."""
-    classes = {rig_class for activity in plan.activities for rig_class in activity.rigs}
-    kinds = {rig.classes: rig for rig in study.rigs if classes.intersection(rig.classes)}
-    for names, rig in sorted(kinds.items()):
-        what = " and ".join(names)
-        more = replace(rig, id=_unused(rig.id, study), out=())
-        yield Variant(f"one {what} more", "rig", what, 1, replace(study, rigs=(*study.rigs, more)))
-        fewer = tuple(other for other in study.rigs if other is not rig)
-        yield Variant(f"one {what} fewer", "rig", what, -1, replace(study, rigs=fewer))
-    people = {frozenset(p.roles): p for p in study.people if p.works.get(day)}
-    for roles, person in sorted(people.items(), key=lambda item: sorted(item[0])):
-        what = ", ".join(sorted(roles))
-        copy: Person = replace(person, id=_unused(person.id, study))
-        change = f"one person ({what})"
-        yield Variant(f"{change} more", "person", what, 1, replace(study, people=(*study.people, copy)))
-        rest = tuple(other for other in study.people if other is not person)
-        yield Variant(f"{change} fewer", "person", what, -1, replace(study, people=rest))
-
-
-def _unused(name: str, study: Study) -> str:
-    taken = {rig.id for rig in study.rigs} | {person.id for person in study.people}
-    return next(f"{name}-{n}" for n in range(2, len(taken) + 3) if f"{name}-{n}" not in taken)
-
-
-def _places(
-    variant: Variant,
-    protocol: str,
-    plans: Mapping[str, VisitPlan],
-    day: date,
-    seconds: float,
-    known: tuple[PlacedVisit, ...] = (),
-) -> tuple[Line, tuple[PlacedVisit, ...]]:
-    """Places found and their bound in one laboratory, and the visits found."""
-    study, visits, at_most = _made_up(variant.study, protocol, plans, day)
-    problem = DayProblem(study, plans, day, visits)
-    found: tuple[PlacedVisit, ...] = ()
-    if visits:
-        hint = [visit for visit in known if _is_possible(visit, study)]
-        result = pack_day(problem, seconds=max(0.5, seconds), stages=("placed",), hint=hint, seed=study.seed)
-        found = result.visits
-        proven = [stage.bound for stage in result.stages if stage.name == "placed"]
-        at_most = min([at_most, *(bound for bound in proven if bound >= len(found))])
-    line = Line(
-        variant.change, variant.kind, variant.what, variant.difference, len(found), max(at_most, len(found))
-    )
-    return line, found
-
-
-def _is_possible(visit: PlacedVisit, study: Study) -> bool:
-    """Whether all of its rigs and people are there."""
+def _is_possible(visits: Sequence[PlacedVisit], study: Study) -> bool:
+    """Whether all rigs and people of a plan are there."""
     rigs = {rig.id for rig in study.rigs}
     people = {person.id for person in study.people}
-    return all(
-        rigs.issuperset(a.rigs) and people.issuperset((*a.staff.values(), *a.clear_staff.values()))
-        for a in visit.activities
-    )
+    return all(rigs.issuperset(a.rigs) and people.issuperset(names) for a, names in _served(visits))
 
 
-def _made_up(
-    study: Study, protocol: str, plans: Mapping[str, VisitPlan], day: date
-) -> tuple[Study, tuple[Visit, ...], int]:
-    """The study with as many made-up participants as arithmetic could ever fit, and that number."""
+def _served(visits: Sequence[PlacedVisit]) -> Iterator[tuple[Activity, set[str]]]:
+    for visit in visits:
+        for a in visit.activities:
+            watching = a.watch.staff.values() if a.watch else ()
+            yield a, {*a.staff.values(), *a.clear_staff.values(), *watching}
+
+
+def _all_asked(study: Study, protocol: str) -> Study:
+    """The study with nothing asked for but visits of that protocol."""
+    asked = {
+        name: tuple(visit for visit in several if visit.protocol == protocol)
+        for name, several in study.asked.items()
+    }
+    return replace(study, asked=asked)
+
+
+def _made_up(study: Study, protocol: str, most: int) -> tuple[Study, tuple[Visit, ...]]:
+    """The study with as many made-up participants as could ever fit, up to MOST_ASKED."""
     like = next(v for several in study.asked.values() for v in several if v.protocol == protocol)
-    hours = study.open[day]
-    room_s = sum(interval.length_s for interval in hours)
-    cap = study.at_most_visits_a_day
-    most = min(Bounds(study, plans).most(protocol, day), MOST_ASKED if cap is None else cap)
-    if room_s <= 0:
-        most = 0
     names = tuple(f"made-up-{number:02}" for number in range(1, min(most, MOST_ASKED) + 1))
     visits = tuple(replace(like, participant=name, gap=None) for name in names)
     asked = {visit.participant: (visit,) for visit in visits}
     made = replace(study, participants=names, asked=asked, available={}, groups={}, wishes=())
-    return made, visits, most
+    return made, visits

@@ -1,0 +1,142 @@
+"""Places a day by numbers of rigs and people: what stands in a table, in words and in JSON."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+
+
+@dataclass(frozen=True)
+class Line:
+    """Places of one day with a change: found, and proven not to be more than `at_most`.
+
+    `difference` is by how many rigs or people of `what` it differs from the laboratory as it is;
+    `count` how many of them there are then. `like` says whose hours a person has who is added.
+    """
+
+    change: str
+    kind: str  # as it is, rig, person, both
+    what: str
+    difference: int
+    found: int
+    at_most: int
+    count: int | None = None
+    like: str = ""
+
+    @property
+    def is_proven(self) -> bool:
+        """Whether the number found is the most that fits."""
+        return self.found == self.at_most
+
+    @property
+    def places(self) -> str:
+        """The range in words: one number where it is proven."""
+        return str(self.found) if self.is_proven else f"{self.found} to {self.at_most}"
+
+    def as_json(self) -> dict[str, object]:
+        """One row."""
+        return {
+            "change": self.change,
+            "kind": self.kind,
+            "what": self.what,
+            "difference": self.difference,
+            "count": self.count,
+            "like": self.like or None,
+            "found": self.found,
+            "at_most": self.at_most,
+            "proven": self.is_proven,
+        }
+
+
+@dataclass(frozen=True)
+class Table:
+    """Places of one day for visits of one protocol; the first line is the laboratory as it is.
+
+    `days` are all dates with the same opening hours, people and devices.
+    """
+
+    protocol: str
+    days: tuple[date, ...]
+    lines: tuple[Line, ...]
+    more: tuple[Line, ...] = ()  # two more of a kind, one more of two kinds
+    numbers: Mapping[str, int] = field(default_factory=dict)  # rigs and people as they are
+    cap: int | None = None  # the study's own most visits a day
+
+    def as_json(self) -> dict[str, object]:
+        """The table with what it was counted for."""
+        return {
+            "protocol": self.protocol,
+            "day": str(self.days[0]),
+            "days": [str(day) for day in self.days],
+            "numbers": dict(self.numbers),
+            "at_most_visits_a_day": self.cap,
+            "lines": [line.as_json() for line in self.lines],
+            "more": [line.as_json() for line in self.more],
+        }
+
+    def words(self) -> str:
+        """`9 to 13 a day`, then what each change makes of it, those without any together in one line."""
+        base = self.lines[0]
+        there = "; ".join(f"{what}: {number}" for what, number in self.numbers.items())
+        if len(self.lines) == 1:
+            return f"{self._of()}: {base.places} a day{_sure(base)}"
+        singles = max(line.found for line in self.lines)
+        told = [*self.lines[1:], *(line for line in self.more if line.found > singles)]
+        rows = [(line.change, effect(line, base)) for line in told]
+        width = max(len(change) for change, _ in (*rows, (base.change, "")))
+        table = [f"  {change:{width}}  {words}" for change, words in rows if words != "nothing"]
+        idle = [change for change, words in rows if words == "nothing"]
+        nothing = [f"  nothing would change with: {'; '.join(idle)}"] if idle else []
+        cap = [f"  the study itself takes at most {self.cap} a day"] if self.cap == base.found else []
+        first = f"  {base.change:{width}}  {base.places} a day{_sure(base)}"
+        return "\n".join(
+            [
+                f"{self._of()}, by made-up participants who may come all day",
+                f"  with {there}",
+                first,
+                *table,
+                *nothing,
+                *cap,
+            ]
+        )
+
+    def _of(self) -> str:
+        alike = f" and {len(self.days) - 1} days like it" if len(self.days) > 1 else ""
+        return f"{self.days[0]}{alike}, visits of {self.protocol}"
+
+
+@dataclass(frozen=True)
+class Capacity:
+    """The first table is that of the commonest protocol on the day that holds most; others follow."""
+
+    tables: tuple[Table, ...]
+
+    @property
+    def lines(self) -> tuple[Line, ...]:
+        """The lines of the first table."""
+        return self.tables[0].lines if self.tables else ()
+
+    def as_json(self) -> dict[str, object]:
+        """One document: the first table at the top, all tables, each line with places found and at most."""
+        if not self.tables:
+            return {"protocol": "", "day": None, "lines": [], "tables": []}
+        return {**self.tables[0].as_json(), "tables": [table.as_json() for table in self.tables]}
+
+    def words(self) -> str:
+        """All tables in words."""
+        if not self.tables:
+            return "There is no open day and no visit to count places for."
+        return "\n".join(table.words() for table in self.tables)
+
+
+def effect(line: Line, base: Line) -> str:
+    """What a change makes of the day: `nothing`, where that is proven."""
+    same = (line.found, line.at_most) == (base.found, base.at_most)
+    if same and base.is_proven:
+        return "nothing"
+    return f"{line.places} a day" + (", no difference found" if same else _sure(line))
+
+
+def _sure(line: Line) -> str:
+    return " (proven)" if line.is_proven else " (between, not decided)"
