@@ -7,6 +7,7 @@ from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
+from planner.packing.alike import alike_jobs, sorted_activities
 from planner.packing.core import Wants
 from planner.packing.intervals import around_with, closed_spans, interval
 from planner.packing.variables import Variables
@@ -97,13 +98,10 @@ def closed_together(v: Variables, union: frozenset[int]) -> list[tuple[int, int,
 
 
 def alike_visits_in_order(v: Variables) -> None:
-    """Visits that are alike in everything start in their order, and the later ones are left out first."""
-    alike: dict[object, list[int]] = defaultdict(list)
-    for j, job in enumerate(v.core.jobs):
-        if job.alike is not None and v.start[j]:
-            alike[job.alike].append(j)
-    for jobs in alike.values():
-        for a, b in pairwise(jobs):
+    """Visits that are alike do each thing in their order, and the later ones are left out first."""
+    for jobs in alike_jobs(v.core):
+        come = [j for j in jobs if v.start[j]]
+        for a, b in pairwise(come):
             v.model.add_implication(v.placed[b], v.placed[a])
-            first = v.core.jobs[a].first
-            v.model.add(v.start[a][first] <= v.start[b][first])
+            for i in sorted_activities(v.core, come):
+                v.model.add(v.start[a][i] <= v.start[b][i])

@@ -14,6 +14,7 @@ from planner.clock import DaySpan, duration_words
 from planner.faults import Place
 from planner.packing.case import (
     Case,
+    Drop,
     with_gap,
     with_more_days,
     with_one_more_rig,
@@ -26,6 +27,9 @@ from planner.packing.named_people import absences, availability, breaks, opening
 from planner.packing.told import MORE_MINUTES, Demand, at, changed, span_words
 from planner.study.model import Rig, Visit
 from planner.timing.plan import Why
+
+MORE_DAYS = (1, 2, 3, 5, 7, 14)
+FEWER_DAYS = (1, 2, 3, 4, 5, 6, 7, 10, 14)
 
 
 def groups(case: Case) -> list[list[Demand]]:
@@ -131,11 +135,11 @@ def _waiting(case: Case) -> Iterator[Demand]:
 def _cap(case: Case) -> Iterator[Demand]:
     if (most := case.study.at_most_visits_a_day) is not None:
         easier = tuple(
-            (f"with at most {most + more} visits a day", changed(at_most_visits_a_day=most + more))
+            (f"with at most {_visits(most + more)} a day", changed(at_most_visits_a_day=most + more))
             for more in (1, 2, 3)
         )
         yield Demand(
-            f"at most {most} visits a day",
+            f"at most {_visits(most)} a day",
             at(case, "at_most_visits_a_day"),
             changed(at_most_visits_a_day=None),
             "without a limit on visits a day",
@@ -193,10 +197,11 @@ def _most_days(case: Case) -> Iterator[Demand]:
     for kind, later_one, gap in _gaps(case):
         if gap.at_most is not None:
             yield Demand(
-                f"at most {gap.at_most} days {_between(kind, later_one)}",
+                f"at most {_days(gap.at_most)} {_between(kind, later_one)}",
                 _gap_place(case, kind, later_one),
                 with_gap(kind, later_one, lambda span: DaySpan(span.at_least, None)),
-                f"with more than {gap.at_most} days {_between(kind, later_one)}",
+                f"with more than {_days(gap.at_most)} {_between(kind, later_one)}",
+                tuple(_wider(kind, later_one, gap.at_most)),
             )
 
 
@@ -204,11 +209,42 @@ def _least_days(case: Case) -> Iterator[Demand]:
     for kind, later_one, gap in _gaps(case):
         if gap.at_least > 0:
             yield Demand(
-                f"at least {gap.at_least} days {_between(kind, later_one)}",
+                f"at least {_days(gap.at_least)} {_between(kind, later_one)}",
                 _gap_place(case, kind, later_one),
                 with_gap(kind, later_one, lambda span: DaySpan(0, span.at_most)),
-                f"with fewer than {gap.at_least} days {_between(kind, later_one)}",
+                f"with fewer than {_days(gap.at_least)} {_between(kind, later_one)}",
+                tuple(_narrower(kind, later_one, gap.at_least)),
             )
+
+
+def _wider(kind: str, later_one: bool, most: int) -> Iterator[tuple[str, Drop]]:
+    """A few days more allowed between visits."""
+    for days in (most + more for more in MORE_DAYS):
+        drop = with_gap(kind, later_one, partial(_at_most, days))
+        yield f"with at most {_days(days)} {_between(kind, later_one)}", drop
+
+
+def _narrower(kind: str, later_one: bool, least: int) -> Iterator[tuple[str, Drop]]:
+    """Fewer days asked for between visits, though one at least."""
+    for days in (least - fewer for fewer in FEWER_DAYS if least - fewer > 0):
+        drop = with_gap(kind, later_one, partial(_at_least, days))
+        yield f"with at least {_days(days)} {_between(kind, later_one)}", drop
+
+
+def _at_most(days: int, span: DaySpan) -> DaySpan:
+    return DaySpan(span.at_least, days)
+
+
+def _at_least(days: int, span: DaySpan) -> DaySpan:
+    return DaySpan(days, span.at_most)
+
+
+def _days(count: int) -> str:
+    return "1 day" if count == 1 else f"{count} days"
+
+
+def _visits(count: int) -> str:
+    return "1 visit" if count == 1 else f"{count} visits"
 
 
 def _between(kind: str, later_one: bool) -> str:

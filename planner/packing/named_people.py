@@ -24,7 +24,7 @@ def people(case: Case) -> Iterator[Demand]:
     for role in sorted({r for person in case.study.people for r in person.roles}):
         ids = [person.id for person in case.study.people if role in person.roles]
         words = f"only {', '.join(ids)} can be {role}"
-        yield Demand(words, at(case, "staff"), with_one_more_person(role), f"with one more {role}")
+        yield Demand(words, at(case, "staff", ids[0]), with_one_more_person(role), f"with one more {role}")
 
 
 def breaks(case: Case) -> Iterator[Demand]:
@@ -123,7 +123,8 @@ def availability(case: Case) -> Iterator[Demand]:
     """When each participant can come; smaller: a little earlier and longer."""
     for participant, lines in case.study.available.items():
         spans = sorted({f"{i.start:%a %H:%M}-{i.end:%H:%M}" for i, _ in lines})
-        words = f"{participant} can come {', '.join(spans[:4])}{', …' if len(spans) > 4 else ''}"
+        some = f"{', '.join(spans[:4])}{', …' if len(spans) > 4 else ''}" if spans else "on no open day"
+        words = f"{participant} can come {some}"
         easier = tuple(
             (
                 f"if {participant} could come {minutes} min earlier and stay {minutes} min longer",

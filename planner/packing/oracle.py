@@ -13,15 +13,20 @@ from datetime import date, datetime
 from enum import StrEnum
 
 from planner.clock import Interval, seconds_between
+from planner.packing import solve, tried
 from planner.packing.case import Case
 from planner.packing.chains import chain_reach
+from planner.packing.comers import MOST
 from planner.packing.day import pack_day
 from planner.packing.hours import Hours, number_of
+from planner.packing.model import make_model
 from planner.packing.problem import DayProblem
 from planner.packing.study_bounds import Bounds
+from planner.packing.translate import translate
 from planner.schedule.model import Outcome
 from planner.study.model import Study, Visit
 
+FEW = 4  # visits about which the solver is asked at once, without a first plan by other means
 DAY_TRY_S = 1.0  # for one question whether visits fit together on one day
 ALONE_TRY_S = 0.6
 
@@ -151,10 +156,28 @@ class Oracle:
         if day not in case.study.open:
             return True
         visits = tuple(v for p in participants for v in due_on(case.study, p, day))
+        if len(visits) > MOST:
+            return False  # more than can be searched: never called impossible
         problem = DayProblem(case.study, case.plans, day, visits, must=frozenset(visits))
         left = max(0.05, min(DAY_TRY_S, self.until - time.monotonic()))
+        if len(visits) <= FEW:
+            return _is_refuted(problem, left)
         result = pack_day(problem, seconds=left, stages=("placed",), workers=2)
         return result.status is Outcome.IMPOSSIBLE
+
+    def placed(self, case: Case) -> int | None:
+        """How many visits a short try places; None where the study is large, or time is up."""
+        return None if self.is_over else tried.placed(case, self.until)
+
+
+def _is_refuted(problem: DayProblem, seconds: float) -> bool:
+    """Whether the solver proves at once that the visits, all of which must come, do not fit together."""
+    core, _ = translate(problem)
+    v = make_model(core, order_alike=False)
+    if any(job.must and not v.start[j] for j, job in enumerate(core.jobs)):
+        return True
+    limits = solve.Limits(seconds, 2, problem.study.seed)
+    return solve.run(v, None, limits).proof is solve.Proof.IMPOSSIBLE
 
 
 def due_on(study: Study, participant: str, day: date) -> tuple[Visit, ...]:

@@ -13,10 +13,14 @@ from planner.packing.oracle import Kind, Oracle
 from planner.packing.problem import VisitKey, key
 from planner.packing.study_bounds import Bounds
 from planner.schedule.model import Reason
-from planner.study.model import Visit
+from planner.study.model import Study, Visit
+from planner.timing.plan import VisitPlan
 
 LEAST_S = 1.0  # for finding the culprit, also where packing has used up the time
 MOST_S = 20.0
+LAST_S = 0.6  # the last question asked may end so much later
+AT_ONCE_S = 1.0  # before packing
+TOO_MANY = "more visits are asked for than can have a place"
 MOST_EXPLAINED = 3  # participants with conflicts of their own; more would be read by nobody
 
 
@@ -34,18 +38,47 @@ class Finding:
         return self.of_visit.get(key(visit), "no free place was found in the time")
 
 
-def find_reasons(case: Case, missing: Sequence[Visit], budget: Budget, bounds: Bounds) -> Finding:
-    """What can be proven about the visits without a place, and the demands it rests on."""
-    allowed = min(MOST_S, max(LEAST_S, budget.left_s))
+def find_reasons(
+    case: Case, missing: Sequence[Visit], budget: Budget, bounds: Bounds, *, is_known: bool = False
+) -> Finding:
+    """What can be proven about the visits without a place, and the demands it rests on.
+
+    `is_known`: it is proven already that the study's one day cannot hold all.
+    """
+    allowed = min(MOST_S, max(LEAST_S, budget.left_s - LAST_S))
     oracle = Oracle(time.monotonic() + allowed)
     participants = list(dict.fromkeys(visit.participant for visit in missing))
-    found = proofs(case, participants, oracle)
+    found = proofs(case, participants, oracle, is_known=is_known)
     if not found:
         return Finding(tuple(_open_question(case, missing, bounds)), False)
     conflicts = joined([explain(case, proof, oracle) for proof in found[:MOST_EXPLAINED]])
-    reasons = [reason for conflict in conflicts for reason in as_reasons(case, conflict)]
+    reasons = [reason for conflict in conflicts for reason in as_reasons(case, conflict, oracle)]
     own = [proof.participants[0] for proof in found if proof.kind is Kind.ROW]
     return Finding(tuple(reasons), True, _words(missing, conflicts), len(own))
+
+
+def known_at_once(study: Study, plans: Mapping[str, VisitPlan]) -> tuple[Reason, ...]:
+    """Why one day cannot hold all visits, where counting or its fixed visits alone show it.
+
+    Packing need not be waited for.
+    """
+    if len(study.open) != 1:
+        return ()
+    case, bounds = Case(study, plans), Bounds(study, plans)
+    if bounds.most_placed() >= len(case.visits):
+        return _fixed_collide(case)
+    return find_reasons(case, case.visits, Budget(time.monotonic() + AT_ONCE_S), bounds).reasons
+
+
+def _fixed_collide(case: Case) -> tuple[Reason, ...]:
+    """Why the visits whose start is fixed cannot all be on their one day; nothing where they can."""
+    fixed = {wish.participant for wish in case.study.wishes if wish.start}
+    names = [name for name in case.study.participants if name in fixed]
+    oracle = Oracle(time.monotonic() + AT_ONCE_S)
+    if len(names) < 2 or not (found := proofs(case.of(names), names, oracle)):
+        return ()
+    told = Oracle(time.monotonic())  # what would mend it is tried on the whole study after packing
+    return tuple(as_reasons(case, explain(case, found[0], oracle), told))
 
 
 def _open_question(case: Case, missing: Sequence[Visit], bounds: Bounds) -> list[Reason]:
@@ -61,8 +94,10 @@ def _open_question(case: Case, missing: Sequence[Visit], bounds: Bounds) -> list
 def _words(missing: Sequence[Visit], conflicts: Sequence[Conflict]) -> dict[VisitKey, str]:
     found: dict[VisitKey, str] = {}
     for conflict in conflicts:
-        words = "cannot be met together: " + "; ".join(demand.words for demand in conflict.demands)
+        whose = set(conflict.proof.participants)
+        demands = "; ".join(demand.words for demand in conflict.demands)
+        words = f"cannot be met together: {demands}" if demands else TOO_MANY
         for visit in missing:
-            if visit.participant in conflict.proof.participants:
+            if visit.participant in whose:
                 found.setdefault(key(visit), words)
     return found

@@ -24,8 +24,12 @@ class Demand:
 
 
 def at(case: Case, *path: str | int) -> Place:
-    """Where a path of keys stands in the study's files, or its nearest parent."""
+    """Where a path of keys stands in the study's files; else the first line of it, or its nearest parent."""
     keys: KeyPath = path
+    if keys not in case.study.places:
+        lines = [p for known, p in case.study.places.items() if known[: len(keys)] == keys]
+        if lines:
+            return min(lines, key=lambda place: place.line or 0)
     for end in range(len(keys), 0, -1):
         if keys[:end] in case.study.places:
             return case.study.places[keys[:end]]
