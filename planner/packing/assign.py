@@ -7,23 +7,25 @@ slots; slots that too many want grow dearer from round to round until nobody sha
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from planner.packing.budget import Budget
 from planner.packing.market import Cell, Chain, Floats, Market, Slots, Taken, reach
 from planner.packing.slot_bounds import least_day_of_slots
 
 _PATIENCE = 12  # rounds without less crowding before a deadline is given up
+_CELL_S = 1e-8  # of work, for one slot of one day looked at in one band by one visit
 
 
 class Assigner:
     """Chooses chains of slots; the same input and seed give the same answer."""
 
-    def __init__(self, slots: Slots, chains: Sequence[Chain], *, seed: int = 1) -> None:
+    def __init__(self, slots: Slots, chains: Sequence[Chain], budget: Budget, *, seed: int = 1) -> None:
         self.slots = slots
+        self.budget = budget
         self.chains = tuple(chains)
         self._random = np.random.default_rng(seed)
         self._noise = self._random.random(slots.room.shape) * 0.05
@@ -36,6 +38,7 @@ class Assigner:
 
     def _cheapest(self, chain: Chain, price: Floats, last: int, *, whole: bool) -> tuple[Cell, ...]:
         """The cheapest chain that ends by day `last`; else, unless `whole`, its beginning."""
+        self.budget.spend(_CELL_S * len(chain) * len(self.slots.together) * price.size)
         sums: list[Floats] = []
         asked: list[Floats] = []
         for stop in chain:
@@ -72,8 +75,7 @@ class Assigner:
         self,
         last: int,
         start: Taken | None,
-        until: float,
-        stop: Callable[[], bool] | None = None,
+        budget: Budget,
         *,
         patience: int = _PATIENCE,
     ) -> Taken | None:
@@ -90,7 +92,7 @@ class Assigner:
             for p in self._random.permutation(len(self.chains)).tolist():
                 if taken[p] and not market.is_crowded(taken[p]):
                     continue
-                if time.monotonic() > until or (stop is not None and stop()):
+                if budget.is_over:
                     return None
                 market.take(taken[p], -1)
                 price = market.prices(hard=False) + self._noise
@@ -124,11 +126,18 @@ class Assigner:
             market.take(taken[p], 1)
         return tuple(taken)
 
-    def improve(self, taken: Taken, last: int, until: float, stop: Callable[[], bool] | None = None) -> Taken:
-        """More visits placed, by clearing some participants at random and choosing anew."""
+    def longest(self, taken: Taken, last: int) -> Taken:
+        """The same, but who lacks a visit takes the longest chain that there is with nobody else about."""
+        free = Market.opened(self.slots).prices(hard=True)
+        return tuple(
+            cells if len(cells) == len(chain) else self._cheapest(chain, free, last, whole=False)
+            for cells, chain in zip(taken, self.chains, strict=True)
+        )
+
+    def improve(self, taken: Taken, last: int, most: int) -> Taken:
+        """More visits placed, `most` at most, by clearing some participants at random and choosing anew."""
         best, best_count = taken, sum(map(len, taken))
-        asked = sum(map(len, self.chains))
-        while best_count < asked and time.monotonic() < until and not (stop is not None and stop()):
+        while best_count < most and not self.budget.is_over:
             short = [p for p, cells in enumerate(best) if len(cells) < len(self.chains[p])]
             others = [p for p in range(len(best)) if p not in set(short)]
             count = min(len(others), max(3, len(others) // 5))
@@ -175,20 +184,22 @@ def assign(
     chains: Sequence[Chain],
     *,
     least_last_day: int,
-    until: float,
+    budget: Budget,
     seed: int = 1,
-    stop: Callable[[], bool] | None = None,
     told: Callable[[Assigned], None] | None = None,
+    dogged: bool = True,
+    known: Taken | None = None,
+    at_most: int | None = None,
 ) -> Assigned:
-    """As many visits as found, and among those plans one that ends early; `until` is on the monotonic clock.
+    """As many visits as found within the budget, and among those plans one that ends early.
 
     No plan ends before `least_last_day`; a plan that ends as early as these slots allow needs no
-    further search.
+    further search. `dogged`: a last day that was not reached is tried again until the budget is over.
+    `known` is a choice of these slots to begin with. `at_most`: no plan places more visits than that.
     """
     asked = sum(map(len, chains))
     horizon = slots.room.shape[0] - 1
-    assigner = Assigner(slots, chains, seed=seed)
-    now = time.monotonic()
+    assigner = Assigner(slots, chains, budget, seed=seed)
 
     def tell(taken: Taken) -> Assigned:
         found = Assigned(taken, asked - sum(map(len, taken)))
@@ -196,25 +207,29 @@ def assign(
             told(found)
         return found
 
-    best = tell(assigner.as_many_as_fit(horizon))
+    best = tell(known if known is not None else assigner.as_many_as_fit(horizon))
+    most = sum(map(len, assigner.longest(best.taken, horizon)))
+    most = most if at_most is None else min(most, at_most)
+    if most < asked:  # no deadline can be kept by all
+        return tell(assigner.improve(best.taken, horizon, most))
     least_last_day = least_day_of_slots(slots, chains, least_last_day)
     low, high = least_last_day, best.last_day if not best.missing else horizon + 1
     target = low
-    while low < high and time.monotonic() < until and not (stop is not None and stop()):
-        share = now + (until - now) * (0.6 if target == least_last_day else 1.0)
-        found = assigner.by_deadline(target, None if best.missing else best.taken, share, stop)
+    while low < high and not budget.is_over:
+        part = budget.part(budget.left_s * (0.6 if target == least_last_day else 1.0))
+        found = assigner.by_deadline(target, None if best.missing else best.taken, part)
         if found is not None:
             best, high = tell(found), target
         else:
             low = target + 1
         target = (low + high) // 2
     patience = _PATIENCE
-    while high > least_last_day and time.monotonic() < until and not (stop is not None and stop()):
+    while dogged and high > least_last_day and not budget.is_over:
         patience = min(2 * patience, 400)
         again = None if best.missing or patience % 48 else best.taken
-        found = assigner.by_deadline(high - 1, again, until, stop, patience=patience)
+        found = assigner.by_deadline(high - 1, again, budget, patience=patience)
         if found is not None:
             best, high = tell(found), high - 1
     if best.missing:
-        best = tell(assigner.improve(best.taken, horizon, until, stop))
+        best = tell(assigner.improve(best.taken, horizon, asked))
     return best

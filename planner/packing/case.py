@@ -28,7 +28,8 @@ class Case:
 
     def of(self, participants: Sequence[str]) -> Case:
         """The case with these participants alone."""
-        kept = tuple(p for p in self.study.participants if p in set(participants))
+        wanted = set(participants)
+        kept = tuple(p for p in self.study.participants if p in wanted)
         asked = {p: self.study.asked[p] for p in kept if p in self.study.asked}
         available = {p: lines for p, lines in self.study.available.items() if p in asked}
         wishes = tuple(w for w in self.study.wishes if w.participant in asked)

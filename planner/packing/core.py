@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Hashable, Sequence
 from dataclasses import dataclass, field, replace
 from enum import Enum
+from functools import lru_cache
 from typing import NamedTuple
 
 Span = tuple[int, int]
@@ -116,8 +117,8 @@ class Core:
 
     `same` are sets of uses (job, number) that share one resource; `served_by` are
     (uses, resource): exactly one of these uses of an activity is given to that resource; `in_turn` are
-    jobs of one participant, which follow each other as listed. `horizon` is the last step of the day, a
-    step has `step_s` seconds.
+    jobs of one participant, which follow each other as listed. `most` is the laboratory's own limit of
+    visits a day. `horizon` is the last step of the day, a step has `step_s` seconds.
     """
 
     step_s: int
@@ -128,6 +129,7 @@ class Core:
     same: tuple[tuple[tuple[int, int], ...], ...] = ()
     served_by: tuple[tuple[tuple[tuple[int, int], ...], int], ...] = ()
     in_turn: tuple[tuple[int, int], ...] = ()
+    most: int | None = None
 
     def visits(self) -> list[int]:
         """The jobs that are visits, not first tasks."""
@@ -158,7 +160,15 @@ class Distances:
 
 
 def closure(count: int, gaps: Sequence[Gap]) -> Distances | None:
-    """All distances that follow from the gaps; None where they contradict each other (a positive cycle)."""
+    """All distances that follow from the gaps; None where they contradict each other (a positive cycle).
+
+    Visits of one protocol have the same gaps, and every model of a day asks again: it is counted once.
+    """
+    return _closure(count, tuple(gaps))
+
+
+@lru_cache(maxsize=1024)
+def _closure(count: int, gaps: tuple[Gap, ...]) -> Distances | None:
     least: list[list[int | None]] = [[0 if i == j else None for j in range(count)] for i in range(count)]
     for gap in gaps:
         _raise(least, gap.earlier, gap.later, gap.low)

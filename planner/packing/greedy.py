@@ -41,6 +41,8 @@ class Day:
 
     def insert(self, j: int) -> bool:
         """Places job j at its earliest; whether there is a place."""
+        if self.core.jobs[j].prepares is None and self.is_full():
+            return False
         after, before = self.turn(j)
         for start, latest, end in self.visitors[j].spans():
             attempt = Insertion(self.visitors[j], self.days, max(start, after), latest, min(end, before))
@@ -48,6 +50,11 @@ class Day:
                 self.put(j, attempt)
                 return True
         return False
+
+    def is_full(self) -> bool:
+        """Whether the laboratory takes no more visits on this day, whatever room is left."""
+        most = self.core.most
+        return most is not None and sum(self.starts[j] is not None for j in self.core.visits()) >= most
 
     def put(self, j: int, attempt: Insertion) -> None:
         """Takes over what an attempt has found."""

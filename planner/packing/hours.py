@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Hashable, Mapping
 from datetime import date, timedelta
 
 from planner.clock import ClockRange, Interval, at_clock
@@ -34,11 +34,15 @@ def start_rule(rule: ClockRange, day: date, study: Study) -> Interval:
 
 
 class Hours:
-    """Answers the same as `Study.may_come`, from an index made once; for studies of many visits."""
+    """Answers the same as `Study.may_come`, from an index made once; for studies of many visits.
+
+    Participants who wrote the same lines share them: what follows from these is worked out once.
+    """
 
     def __init__(self, study: Study) -> None:
         self.study = study
-        self._lines: dict[tuple[str, str], Lines] = {}
+        self._lines: dict[tuple[int, str], Lines] = {}
+        self._days: dict[Hashable, int] = {}
         self._wished: dict[str, list[Wish]] = {}
         for wish in study.wishes:
             self._wished.setdefault(wish.participant, []).append(wish)
@@ -50,9 +54,10 @@ class Hours:
 
     def lines(self, visit: Visit) -> Lines:
         """By open day, the intervals one of which must hold the whole visit."""
-        if visit.participant not in self.study.available:
+        written = self.study.available.get(visit.participant)
+        if written is None or (written and all(kind not in (None, visit.kind) for _, kind in written)):
             return self.study.open
-        known = (visit.participant, visit.kind)
+        known = (id(written), visit.kind)  # they live as long as the study does
         if known not in self._lines:
             self._lines[known] = self._cut(visit)
         return self._lines[known]
@@ -74,11 +79,17 @@ class Hours:
 
     def possible_days(self, visit: Visit, least_s: int) -> int:
         """The days on which the visit could be by hours and length alone: bit n stands for calendar day n."""
-        mask = 0
         wishes = self.wishes(visit)
         wished = {w.date or (w.start.date() if w.start else None) for w in wishes} - {None}
+        alike = id(self.lines(visit)), visit.start, frozenset(wished), least_s
+        if alike not in self._days:
+            self._days[alike] = self._possible(visit, wished, least_s)
+        return self._days[alike]
+
+    def _possible(self, visit: Visit, wished: Collection[date | None], least_s: int) -> int:
+        mask = 0
         for day, lines in self.lines(visit).items():
-            if wished - {day}:
+            if any(on != day for on in wished):
                 continue
             if any(self.holds(visit, day, line, least_s) for line in lines):
                 mask |= 1 << number_of(day, self.study)

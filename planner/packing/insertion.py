@@ -8,10 +8,11 @@ a least distance ends, are ever tried.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from planner.packing.busy_times import FAR, Calendar
 from planner.packing.core import Core, Distances, Job, Use, Wants, closure, stretched
+from planner.packing.taken import holds, overlaps
 
 MOST_TRIES = 400
 
@@ -31,6 +32,7 @@ class Visitor:
                 self.running[activity].append(n)
         self.partners = {n: group for group in core.same for j, n in group if j == number}
         self.wished = _wished(core, number)
+        self.kept_free = {n: _only_ones_beside(self.uses, n) for n in range(len(self.uses))}
 
     def spans(self) -> list[tuple[int, int, int]]:
         """Earliest start, latest start, and latest end of each span that may hold the job."""
@@ -49,6 +51,14 @@ class Visitor:
 def _wished(core: Core, number: int) -> dict[int, int]:
     """The person of each use that a wish settles: those where the activity offers a single use."""
     return {uses[0][1]: person for uses, person in core.served_by if len(uses) == 1 and uses[0][0] == number}
+
+
+def _only_ones_beside(uses: Sequence[Use], n: int) -> set[int]:
+    """Rigs that a use leaves alone: another class, wanted at the same time, has no other."""
+    use, others = uses[n], list[Use]()
+    if use.wants is Wants.RIG:
+        others = [o for m, o in enumerate(uses) if m != n and o.wants is Wants.RIG and o.bout == use.bout]
+    return {o.choices[0] for o in others if len(o.choices) == 1 and overlaps(use, o)}
 
 
 class Insertion:
@@ -96,7 +106,8 @@ class Insertion:
     def _too_late(self, activity: int, moment: int) -> int | None:
         """The first activity that must move later if this one starts at `moment`; its bound is raised."""
         back = None
-        if moment + self.job.lengths[activity] > self.end:
+        too_late = activity == self.job.first and moment > self.latest
+        if too_late or moment + self.job.lengths[activity] > self.end:
             self.low[self.job.first] = self.latest + 1
             return 0
         for other in range(activity):
@@ -172,7 +183,7 @@ class Insertion:
             return
         settled = {self.given[other] for _, other in self.visitor.partners.get(n, ()) if other in self.given}
         for r in self.visitor.uses[n].choices:
-            if not settled or r in settled:
+            if r in settled if settled else r not in self.visitor.kept_free[n]:
                 yield r
 
     def _shares_bout(self, use: Use, r: int) -> bool:
@@ -209,15 +220,17 @@ class Insertion:
     def _clear_of_own(self, n: int, r: int, start: int, end: int, taken: dict[int, int]) -> bool:
         """Whether the same job does not already hold the resource in that time (watches apart)."""
         use = self.visitor.uses[n]
+        moment = self._at(n, start)
         for m, other_r in (*self.given.items(), *taken.items()):
             other = self.visitor.uses[m]
-            if other_r != r or Wants.WATCH in (use.wants, other.wants):
+            if other_r != r or m == n or Wants.WATCH in (use.wants, other.wants):
                 continue
-            if use.bout is not None and other.first <= use.bout <= other.last:
+            if holds(other, use):
                 continue
-            other_start, other_end = (
-                self.times(m) if m in self.given else self._stretch(m, self._at(n, start))
-            )
+            if m in taken:
+                other_start, other_end = self._stretch(m, moment)
+            else:
+                other_start, other_end = self.times(m, use.first, moment)
             if start < other_end and other_start < end:
                 return False
         return True
@@ -226,15 +239,16 @@ class Insertion:
         use = self.visitor.uses[n]
         return start - self.job.lengths[use.first] if use.from_end else start + use.lead
 
-    def times(self, n: int) -> tuple[int, int]:
-        """Start and end of a use as placed so far."""
+    def times(self, n: int, here: int | None = None, moment: int = 0) -> tuple[int, int]:
+        """Start and end of a use as placed so far; a run goes on till `here` at least, begun at `moment`."""
         use, lengths = self.visitor.uses[n], self.job.lengths
         begin = self.starts[use.first]
         if use.from_end:
             return begin + lengths[use.first], begin + lengths[use.first] + use.tail
         if use.last < len(self.starts):
             return begin - use.lead, self.starts[use.last] + lengths[use.last] + use.tail
-        latest = self.starts[-1] + (self.least[len(self.starts) - 1][use.last] or 0)
+        at, since = (len(self.starts) - 1, self.starts[-1]) if here is None else (here, moment)
+        latest = since + (self.least[at][use.last] or 0)
         return begin - use.lead, latest + lengths[use.last] + use.tail
 
     def _runs_broken(self, activity: int) -> int | None:
@@ -245,7 +259,11 @@ class Insertion:
             number = self.visitor.number
             if self.days[self.given[n]].is_free(start, end, number):
                 continue
-            free = {r: self.days[r].next_free(start, end - start, number) for r in self._choices(n)}
+            free = {
+                r: self.days[r].next_free(start, end - start, number)
+                for r in self._choices(n)
+                if self._clear_of_own(n, r, start, end, {})
+            }
             soonest = min(free, key=free.__getitem__, default=None)
             if soonest is None:
                 self.low[self.job.first] = self.latest + 1

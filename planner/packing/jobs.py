@@ -22,7 +22,7 @@ def visit_job(
     plan = problem.plans[visit.protocol]
     wanted = uses(number, plan, grid, problem.guard_s, lambda w, n: _choices(problem, resources, visit, w, n))
     found = gaps(plan, grid)
-    first, last, fits = _ends(plan, found, grid)
+    first, last, fits = first_and_last(plan, found, grid)
     most_s = problem.study.at_most_waiting_s
     job = Job(
         key=key(visit),
@@ -68,7 +68,7 @@ def _choices(
     return tuple(of_wish or found)
 
 
-def _ends(plan: VisitPlan, found: Sequence[Gap], grid: Grid) -> tuple[int, int, bool]:
+def first_and_last(plan: VisitPlan, found: Sequence[Gap], grid: Grid) -> tuple[int, int, bool]:
     """The activity that starts first, the one that ends last, and whether the gaps agree at all."""
     count = len(plan.activities)
     lengths = [grid.up(activity.length_s) for activity in plan.activities]

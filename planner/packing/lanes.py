@@ -93,7 +93,8 @@ def _has_all(roles: Sequence[str], people: Sequence[Person]) -> bool:
 def lane_study(study: Study, lane: Lane) -> Study:
     """The study as one lane has it, for made-up visits, without availability and wishes.
 
-    What is kept across visits is kept within each.
+    What is kept across visits is kept within each. Made-up visits are more than can come, so that there
+    is a choice of hours: the laboratory's limit of visits is for those who choose among them.
     """
     within = tuple(dict.fromkeys((*study.keep_same_within, *study.keep_same_across)))
     rigs = {rig.id: rig for rig in study.rigs}
@@ -104,6 +105,7 @@ def lane_study(study: Study, lane: Lane) -> Study:
         people=tuple(people[p] for p in lane.people),
         available={},
         wishes=(),
+        at_most_visits_a_day=None,
         keep_same_within=within,
     )
 

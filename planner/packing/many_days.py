@@ -2,33 +2,35 @@
 
 from __future__ import annotations
 
-import time
-from collections import Counter
-from collections.abc import Hashable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date
+from collections.abc import Mapping
+from dataclasses import dataclass
 
 from planner.packing.assign import Assigned, assign
 from planner.packing.budget import Budget
-from planner.packing.day import pack_day
-from planner.packing.hours import day_of, number_of
-from planner.packing.lanes import MOST_IN_A_LANE, Lane, lane_study, lanes, signature
-from planner.packing.places import Place, Places
-from planner.packing.problem import DayProblem, key
+from planner.packing.day_templates import DayTemplates
+from planner.packing.joint_chains import least_day_of_chains
+from planner.packing.lanes import lanes
+from planner.packing.market import Taken
+from planner.packing.places import Places
+from planner.packing.problem import key
 from planner.packing.progress import Progress
+from planner.packing.rooms import lower_rooms
 from planner.packing.study_bounds import Bounds
-from planner.packing.templates import Slot, Template, TemplateMaker, Type, names_between, type_of
 from planner.schedule.model import PlacedVisit, RigTask
-from planner.study.model import Study, Visit
+from planner.study.model import Study
 from planner.timing.plan import VisitPlan
 
-FIRST_TEMPLATE = 0.25  # share of the time for the fullest day of the first kind
-TEMPLATES = 0.5  # and for all of them together
-MOST_TEMPLATE_S = 12.0  # the first one gains little after that, and large studies need the time for slots
-ASSIGNING = 0.5  # of the time left then
+ROOMS = 0.05  # of the time, for how many visits each day could take at most
+TEMPLATES = 0.3  # for the first templates of all kinds of days
+HUNT = 0.35  # more, for as many visits a day as help to end earlier
+ASSIGNING = 0.6  # of the time left then, for one choice of slots
+CHAINS = 0.4  # of the time left then, for a proof that the study cannot end earlier
+FULLER = 0.4  # of the time left then, for one visit more in the commonest template
+LEAST_FULLER_S = 0.5
+PLENTY = 2  # times as many visits as could ever be placed: the study is packed from no more
 
 
-@dataclass
+@dataclass(frozen=True)
 class DaysPacked:
     """All placed visits and rig tasks, and what is proven of them."""
 
@@ -36,7 +38,6 @@ class DaysPacked:
     tasks: tuple[RigTask, ...]
     bounds: Bounds
     least_last_day: int
-    proven_most: Mapping[date, int] = field(default_factory=dict)
 
 
 class DaysPacker:
@@ -47,147 +48,107 @@ class DaysPacker:
     ) -> None:
         self.study, self.plans, self.budget, self.guard_s = study, plans, budget, guard_s
         self.bounds = Bounds(study, plans)
-        self.maker = TemplateMaker(study, plans, budget.workers, guard_s, budget.stop)
-        self.visits_of = {key(v): v for visits in study.asked.values() for v in visits}
-        most = max((self.bounds.room(day) for day in study.open), default=0)
-        self.lanes = lanes(study, plans, most)
+        self.asked = {key(v) for visits in study.asked.values() for v in visits}
+        self.least = 0
+        self.among: frozenset[str] | None = None
+        self._choosing_s = 0.0  # how long the last choice of slots took
 
     def pack(self) -> DaysPacked:
-        """The whole way; whatever the time, every visit that is returned keeps the rules."""
-        least = self.bounds.least_last_day()
-        places = Places(self.study, self._places())
-        self._lower_rooms(places)
-        least = max(least, self.bounds.least_last_day())
-        assigned = self._assign(places, least)
+        """The whole way; whatever the time, every visit that is returned keeps the rules.
+
+        Where the study might end sooner, or take more visits, with fuller days, the commonest template is
+        made fuller and the slots are chosen anew.
+        """
+        lower_rooms(self.bounds, self.budget.part(ROOMS * self.budget.left_s))
+        self.among = self._among()
+        most = max((self.bounds.room(day) for day in self.study.open), default=0)
+        cut = lanes(self.study, self.plans, most)
+        self.templates = DayTemplates(self.study, self.plans, self.bounds, cut, self.budget, self.guard_s)
+        self.templates.make_first(TEMPLATES * self.budget.left_s, HUNT * self.budget.left_s)
+        places, assigned = self._choose()
+        while self._might_gain(assigned) and self._may_grow(assigned) and self._grown():
+            places, assigned = min((places, assigned), self._choose(), key=lambda pair: _cost(pair[1]))
+        self._raise_least(assigned)
+        if self._might_gain(assigned):
+            again = self._choose(dogged=True, known=(places, assigned.taken))
+            places, assigned = min((places, assigned), again, key=lambda pair: _cost(pair[1]))
         visits = places.visits(assigned.taken)
-        return DaysPacked(visits, places.tasks(visits), self.bounds, least)
+        return DaysPacked(visits, places.tasks(visits), self.bounds, self.least)
 
-    def _assign(self, places: Places, least: int) -> Assigned:
-        asked = len(self.visits_of)
-
-        def told(found: Assigned) -> None:
-            if self.budget.report:
-                left = self.budget.left_s
-                self.budget.report(Progress("last_day", asked - found.missing, found.last_day, least, left))
-
-        until = time.monotonic() + ASSIGNING * self.budget.left_s
-        return assign(
-            places.slots(),
-            places.chains(),
-            least_last_day=least,
-            until=until,
-            seed=self.study.seed,
-            stop=self.budget.stop,
-            told=told,
-        )
-
-    def _places(self) -> dict[int, list[Place]]:
-        """The slots of every open day, from templates that alike days and lanes share."""
-        wanted = self._wanted()
-        fixed = self._fixed()
-        known: dict[Hashable, Template] = {}
-        jobs: dict[Hashable, tuple[Lane, date]] = {}
-        order: list[tuple[date, Lane, Hashable]] = []
-        for day in sorted(self.study.open):
-            for lane in self.lanes:
-                own = tuple(map(key, fixed[day][0])) if day in fixed else ()
-                name: Hashable = (signature(self.study, lane, day), wanted[day], (day, own) if own else ())
-                jobs.setdefault(name, (lane, day))
-                order.append((day, lane, name))
-        uses = Counter(name for _, _, name in order)
-        start, whole = time.monotonic(), self.budget.left_s
-        for number, name in enumerate(sorted(jobs, key=lambda n: -uses[n])):
-            lane, day = jobs[name]
-            spent = time.monotonic() - start
-            usual = min(max(FIRST_TEMPLATE, TEMPLATES * uses[name] / len(order)) * whole, MOST_TEMPLATE_S)
-            share = (TEMPLATES * whole - spent) / (len(jobs) - number) if number else usual
-            visits, tasks = fixed.get(day, ((), ()))
-            known[name] = self.maker.make(
-                lane, day, self._counts(lane, day, wanted[day]), visits, tasks, share
-            )
-        return self._by_day(order, known, fixed)
-
-    def _by_day(
-        self,
-        order: Sequence[tuple[date, Lane, Hashable]],
-        known: Mapping[Hashable, Template],
-        fixed: Mapping[date, tuple[tuple[PlacedVisit, ...], tuple[RigTask, ...]]],
-    ) -> dict[int, list[Place]]:
-        by_day: dict[int, list[Place]] = {}
-        for day, lane, name in order:
-            template = known[name]
-            names = names_between(template.lane, lane)
-            places = by_day.setdefault(number_of(day, self.study), [])
-            places += [Place(template, slot, names) for slot in template.slots]
-        everyone = Lane(tuple(r.id for r in self.study.rigs), tuple(p.id for p in self.study.people))
-        names = names_between(everyone, everyone)
-        for day, (visits, tasks) in fixed.items():
-            template = Template(day, everyone, (), tasks)
-            for placed in visits:
-                visit = self.visits_of[key(placed)]
-                slot = Slot({type_of(visit): placed})
-                by_day[number_of(day, self.study)].append(Place(template, slot, names, visit))
-        return by_day
-
-    def _wanted(self) -> dict[date, tuple[Type, ...]]:
-        """By day, the types of visits that may come then; the type that most visits want first."""
-        last = number_of(self.study.last_day, self.study)
-        counts: dict[int, Counter[Type]] = {}
-        for visits in self.study.asked.values():
-            for visit, mask in zip(visits, self.bounds.reach(visits, last) or (), strict=False):
-                while mask:
-                    day = (mask & -mask).bit_length() - 1
-                    counts.setdefault(day, Counter())[type_of(visit)] += 1
-                    mask &= mask - 1
-        return {
-            day: tuple(kind for kind, _ in self._by_count(counts.get(number_of(day, self.study), Counter())))
-            for day in self.study.open
-        }
-
-    def _by_count(self, counts: Counter[Type]) -> list[tuple[Type, int]]:
-        return sorted(
-            counts.items(), key=lambda pair: (-pair[1], -self.plans[pair[0][0]].alone_s, str(pair[0]))
-        )
-
-    def _counts(self, lane: Lane, day: date, kinds: Sequence[Type]) -> list[tuple[Type, int]]:
-        """How many made-up visits of each type to ask for: no more than could ever fit, or are asked for."""
-        asked = Counter(type_of(v) for v in self.visits_of.values())
-        own = replace(lane_study(self.study, lane), asked=self.study.asked, at_most_visits_a_day=None)
-        bounds = Bounds(own, self.plans)
-        found = []
-        for kind in kinds:
-            who = len({v.participant for v in self.visits_of.values() if type_of(v) == kind})
-            found.append((kind, min(bounds.most(kind[0], day), who, asked[kind], MOST_IN_A_LANE)))
-        return [(kind, count) for kind, count in found if count]
-
-    def _fixed(self) -> dict[date, tuple[tuple[PlacedVisit, ...], tuple[RigTask, ...]]]:
-        """Visits whose start is given, placed first; by day."""
-        by_day: dict[date, list[Visit]] = {}
-        for visit in self.visits_of.values():
-            for wish in self.bounds.hours.wishes(visit):
-                if wish.start is not None:
-                    by_day.setdefault(wish.start.date(), []).append(visit)
-        found = {}
-        for day, visits in by_day.items():
-            if day in self.study.open:
-                problem = DayProblem(self.study, self.plans, day, tuple(visits), guard_s=self.guard_s)
-                seconds = max(0.5, 0.1 * self.budget.left_s / len(by_day))
-                result = pack_day(
-                    problem,
-                    seconds=seconds,
-                    stages=("placed",),
-                    workers=self.budget.workers,
-                    seed=self.study.seed,
-                )
-                found[day] = (result.visits, result.rig_tasks)
-        return found
-
-    def _lower_rooms(self, places: Places) -> None:
-        """Where a whole laboratory's day was proven to hold no more visits of its only type, say so."""
-        kinds = {type_of(v) for v in self.visits_of.values()}
-        if len(self.lanes) > 1 or len(kinds) > 1:
+    def _raise_least(self, assigned: Assigned) -> None:
+        """Looks whether the last day that was found is the earliest, as far as days and chains tell."""
+        if assigned.missing or not self._might_gain(assigned):
             return
-        for number, columns in places.by_day.items():
-            for place in columns[:1]:
-                for most in place.template.most.values():
-                    self.bounds.lower_room(day_of(number, self.study), most)
+        part = self.budget.part(CHAINS * self.budget.left_s)
+        self.least = least_day_of_chains(self.bounds, self.least, assigned.last_day, part)
+
+    def _among(self) -> frozenset[str] | None:
+        """Whom the study is packed from, where far more are asked for than could ever come: the first ones.
+
+        Those with a wish come before the others. None: everybody.
+        """
+        room = PLENTY * sum(self.bounds.room(day) for day in self.study.open)
+        if len(self.asked) <= room:
+            return None
+        wishing = {wish.participant for wish in self.study.wishes}
+        chosen: set[str] = set()
+        for who in sorted(self.study.participants, key=lambda who: who not in wishing):
+            if room <= 0:
+                break
+            chosen.add(who)
+            room -= len(self.study.asked.get(who, ()))
+        return frozenset(chosen)
+
+    def _may_grow(self, assigned: Assigned) -> bool:
+        """Whether the commonest template may take one visit more, and that might help."""
+        if not self.templates.may_grow:
+            return False
+        return assigned.missing > 0 or self.templates.could_end_before(assigned.last_day)
+
+    def _grown(self) -> bool:
+        """Whether the commonest template took one visit more, with time left to choose its slots."""
+        part = FULLER * self.budget.left_s
+        if part < LEAST_FULLER_S or self.budget.left_s - part < 2 * self._choosing_s:
+            return False
+        return self.templates.make_fuller(part)
+
+    def _choose(
+        self, *, dogged: bool = False, known: tuple[Places, Taken] | None = None
+    ) -> tuple[Places, Assigned]:
+        """Visits to the slots that there are now; the earliest possible last day is counted anew.
+
+        `dogged`: the time is used up while a better choice is thinkable. `known`: slots and a choice.
+        """
+        before = self.budget.clock.now()
+        places = known[0] if known else Places(self.study, self.templates.by_day())
+        for day, most in self.templates.proven():
+            self.bounds.lower_room(day, most)
+        self.least = max(self.least, self.bounds.least_last_day())
+        assigned = assign(
+            places.slots(),
+            places.chains(self.among),
+            least_last_day=self.least,
+            budget=self.budget.part(ASSIGNING * self.budget.left_s),
+            seed=self.study.seed,
+            told=self._told,
+            dogged=dogged,
+            known=known[1] if known else None,
+            at_most=self.bounds.most_placed(),
+        )
+        self._choosing_s = self.budget.clock.now() - before
+        return places, assigned
+
+    def _told(self, found: Assigned) -> None:
+        if self.budget.report:
+            placed, left = sum(map(len, found.taken)), self.budget.left_s
+            self.budget.report(Progress("last_day", placed, found.last_day, self.least, left))
+
+    def _might_gain(self, assigned: Assigned) -> bool:
+        if self.budget.is_over:
+            return False
+        least = len(self.asked) - self.bounds.most_placed()
+        return assigned.missing > least or (not assigned.missing and assigned.last_day > self.least)
+
+
+def _cost(assigned: Assigned) -> tuple[int, int]:
+    return assigned.missing, assigned.last_day

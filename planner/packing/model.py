@@ -1,8 +1,7 @@
-"""The whole model of a day: choices, rules, and what helps; and answers sorted as the helps ask."""
+"""The whole model of a day: choices, rules, and what helps."""
 
 from __future__ import annotations
 
-from collections import defaultdict
 from dataclasses import replace
 
 from ortools.sat.python import cp_model
@@ -22,21 +21,6 @@ def make_model(core: Core, *, order_alike: bool = True) -> Variables:
     add_rules(v, intervals)
     add_helps(v, order_alike=order_alike)
     return v
-
-
-def sort_alike(core: Core, answer: Answer) -> Answer:
-    """The same answer with alike visits in order: by start, those left out last."""
-    groups: dict[object, list[int]] = defaultdict(list)
-    for j, job in enumerate(core.jobs):
-        if job.alike is not None:
-            groups[job.alike].append(j)
-    starts, given = list(answer.starts), list(answer.given)
-    for jobs in groups.values():
-        first = core.jobs[jobs[0]].first
-        by_start = sorted(jobs, key=lambda j: s[first] if (s := answer.starts[j]) is not None else 10**12)
-        for place, source in zip(jobs, by_start, strict=True):
-            starts[place], given[place] = answer.starts[source], answer.given[source]
-    return Answer(tuple(starts), tuple(given))
 
 
 def keeps_rules(core: Core, answer: Answer) -> bool:

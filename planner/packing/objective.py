@@ -10,6 +10,8 @@ from ortools.sat.python import cp_model
 from planner.packing.core import Answer, Core
 from planner.packing.variables import Variables
 
+Weights = Mapping[int, int]  # by visit: how much it counts in one piece of a search
+
 
 @dataclass(frozen=True, slots=True)
 class Aim:
@@ -28,7 +30,12 @@ def placed(v: Variables) -> Aim:
 
 def waiting(v: Variables) -> Aim:
     """Visits as long as alone in the laboratory, and every time point at its target (counted twice)."""
-    costs = []
+    return Aim("waiting_s", sum(waits(v).values()), 1, v.core.step_s)
+
+
+def waits(v: Variables) -> dict[int, cp_model.IntVar]:
+    """The waiting of each visit that can come; of one that does not, none."""
+    costs = {}
     for j in v.core.visits():
         if not v.start[j]:
             continue
@@ -39,8 +46,8 @@ def waiting(v: Variables) -> Aim:
         length = v.end(j, job.last) - v.start[j][job.first]
         v.model.add(cost >= length - job.alone + 2 * sum(off)).only_enforce_if(v.placed[j])
         v.model.add(cost == 0).only_enforce_if(~v.placed[j])
-        costs.append(cost)
-    return Aim("waiting_s", sum(costs), 1, v.core.step_s)
+        costs[j] = cost
+    return costs
 
 
 def _distance(v: Variables, j: int, number: int) -> cp_model.LinearExprT:
@@ -80,25 +87,6 @@ AIMS: Mapping[str, Callable[[Variables], Aim]] = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Piece:
-    """A stage as the search over pieces sees it: what a whole answer scores, what a piece makes small."""
-
-    score: Callable[[Core, Answer], tuple[int, ...]]
-    aim: Callable[[Variables, Answer, list[int], list[str]], cp_model.LinearExprT]
-
-
-def _waiting_piece(v: Variables, best: Answer, free: list[int], kept: list[str]) -> cp_model.LinearExprT:
-    keep(v, best, free, kept)
-    return waiting(v).expression
-
-
-def _last_end_piece(v: Variables, best: Answer, free: list[int], kept: list[str]) -> cp_model.LinearExprT:
-    keep(v, best, free, kept)
-    ends = [v.end(j, v.core.jobs[j].last) for j in free]
-    return len(free) * last_end(v).expression + sum(ends)
-
-
 def keep(v: Variables, best: Answer, free: list[int], kept: list[str]) -> None:
     """What earlier stages have reached in these visits stays reached."""
     for name in kept:
@@ -109,18 +97,6 @@ def keep(v: Variables, best: Answer, free: list[int], kept: list[str]) -> None:
             v.model.add(waiting(v).expression * v.core.step_s <= value(v.core, part, name))
         elif name == "last_end_s":
             v.model.add(last_end(v).expression * v.core.step_s <= value(v.core, best, name))
-
-
-def _ends(core: Core, answer: Answer) -> tuple[int, ...]:
-    return value(core, answer, "last_end_s"), sum(
-        starts[core.jobs[j].last] for j in core.visits() if (starts := answer.starts[j]) is not None
-    )
-
-
-PIECES: Mapping[str, Piece] = {
-    "waiting_s": Piece(lambda core, answer: (value(core, answer, "waiting_s"),), _waiting_piece),
-    "last_end_s": Piece(_ends, _last_end_piece),
-}
 
 
 def is_better(name: str, one: int, other: int) -> bool:

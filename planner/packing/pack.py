@@ -8,31 +8,43 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from planner.faults import Fault, FaultyInput, Place
+from planner.packing.alone import least_waiting_s
 from planner.packing.budget import Budget
 from planner.packing.case import Case
+from planner.packing.comers import comers
 from planner.packing.day import pack_day
+from planner.packing.fairness import share_early
 from planner.packing.many_days import DaysPacker
 from planner.packing.polish import fill, polish, polish_day
 from planner.packing.problem import DayProblem, DayResult, key
 from planner.packing.progress import Progress
 from planner.packing.reasons import find_reasons
+from planner.packing.resettle import resettle
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
 from planner.packing.study_bounds import Bounds
 from planner.schedule.model import NotPlaced, Outcome, Reason, RigTask, Schedule, Stage
-from planner.schedule.values import BEST_IS_MOST, stage_values
+from planner.schedule.plan_file import plan_json
+from planner.schedule.values import BEST_IS_MOST, MOST_SPARE_S, stage_values
 from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
 from planner.timing.lay_out import cannot_be_kept
 from planner.timing.plan import VisitPlan
 
-RESERVE = 0.08  # of the time, for judging the plan and writing it
+RESERVE_S = 0.1  # for judging the plan and writing it,
+RESERVE_VISIT_S = 0.004  # and for each visit; what it really takes is measured before the last of the time
+MOST_RESERVE = 0.2  # of the time
 ASK_FIRST = 0.5  # of the time, for placing everybody on one day
+SOME_ONLY_S = 1.0  # for a better day of those who fit, where it is proven that not all do: why is asked first
 EXPLAIN = 0.3  # of it, for saying why not, where not everybody has a place
+EXPLAIN_S = 2.5  # at least, unless that is more than half
+FILL = 0.5  # of that, for trying those whom the day was not packed from
+SAMPLE = 40  # visits that are judged to know how long judging takes
+SLOWER = 1.2  # times as much may be needed
+END_S = 0.4  # for ending a program that has held a large study
 POLISH_S = 1.5  # for packing one day of many anew
 DAY_STAGES = ("placed", "waiting_s", "last_end_s", "spare_s")
 POLISH_STAGES = ("placed", "waiting_s")
-MOST_POLISHED = 400  # visits; of larger studies each day is packed anew on demand
 
 
 class BrokenPlanError(Exception):
@@ -54,16 +66,24 @@ def pack(
     """A plan of the whole study that the judge has passed; `seconds` limit the whole call.
 
     OPTIMAL only where every stage is proven; IMPOSSIBLE only where it is proven that not all visits
-    can be placed, with reasons. `stop` is asked now and then and keeps the best found.
+    can be placed, with reasons. `stop` is asked now and then and keeps the best found. One worker gives
+    the same plan for the same files and seed: its seconds are counted as work, so that a busy machine
+    takes longer (at most four times as long; only then the plan may be another).
     """
-    budget = Budget(time.monotonic() + seconds * (1 - RESERVE), workers, progress, stop)
+    end = time.monotonic() + seconds
     head = Head(study, plans, now, version)
+    budget = Budget.of(seconds - _reserve_s(len(head.asked), seconds), workers, progress, stop)
     faults = [fault for plan in plans.values() if (fault := cannot_be_kept(plan))]
     if faults:
         return head.nothing(faults)
     if len(study.open) == 1:
         return _one_day(head, budget, guard_s)
-    return _many_days(head, budget, guard_s)
+    return _many_days(head, budget, guard_s, end)
+
+
+def _reserve_s(visits: int, seconds: float) -> float:
+    """Seconds kept for judging and writing, before it is known how fast the machine is."""
+    return min(RESERVE_S + RESERVE_VISIT_S * visits, MOST_RESERVE * seconds)
 
 
 def pack_one_day(
@@ -84,7 +104,7 @@ def pack_one_day(
     Where nothing better was found in the time the day stays as it was. FaultyInput where the plan has
     no visit on that day, or is none of this study.
     """
-    budget = Budget(time.monotonic() + seconds * (1 - RESERVE), workers, progress, stop)
+    budget = Budget.of(seconds - _reserve_s(len(schedule.visits), seconds), workers, progress, stop)
     _refuse_other_study(schedule, study)
     if day not in schedule.dates:
         place = Place("plan")
@@ -214,24 +234,36 @@ def judged(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> 
 
 def _one_day(head: Head, budget: Budget, guard_s: int) -> Schedule:
     study, (day,) = head.study, head.study.open
-    seconds = budget.left_s
     limits = Bounds(study, head.plans)
-    problem = DayProblem(study, head.plans, day, head.asked, guard_s=guard_s)
+    chosen = comers(study, day, limits.most_placed())
+    problem = DayProblem(study, head.plans, day, chosen.visits, guard_s=guard_s)
     result = _best_day(problem, budget, DAY_STAGES[:1], ASK_FIRST * budget.left_s)
-    if result.not_placed:
-        budget = replace(budget, until=budget.until - EXPLAIN * budget.left_s)
-    result = _best_day(problem, budget, DAY_STAGES, budget.left_s, result)
-    if result.not_placed:
-        budget = replace(budget, until=time.monotonic() + EXPLAIN * seconds)
+    most = min(result.stages[0].bound if chosen.is_exact else len(head.asked), limits.most_placed())
+    rest_s = budget.left_s
+    if len(result.visits) < len(head.asked):
+        rest_s -= _explain_s(rest_s)
+        if len(result.visits) == most:  # proven: no plan of the day places more
+            rest_s = min(rest_s, SOME_ONLY_S)
+    result = _best_day(problem, budget, DAY_STAGES, rest_s, result)
     running = Running(study, head.plans, {key(v): v for v in result.visits}, {day: result.rig_tasks}, guard_s)
     bounds = {stage.name: stage.bound for stage in result.stages}
-    bounds["placed"] = min(bounds["placed"], limits.most_placed())
+    if not chosen.is_exact:
+        fill(running, budget.part(FILL * budget.left_s))
+        few = least_waiting_s(head.asked, head.plans, len(running.visits))
+        bounds = {"placed": len(head.asked), "waiting_s": few, "last_end_s": 0, "spare_s": MOST_SPARE_S}
+    bounds["placed"] = min(bounds["placed"], most)
     return _finished(head, running, bounds, budget, limits)
+
+
+def _explain_s(left_s: float) -> float:
+    """Of the time left, what is kept for saying why not: a share, but in a short call enough of it."""
+    return max(EXPLAIN * left_s, min(EXPLAIN_S, left_s / 2))
 
 
 def _best_day(
     problem: DayProblem, budget: Budget, stages: Sequence[str], seconds: float, known: DayResult | None = None
 ) -> DayResult:
+    budget.spend_on_day(seconds, len(problem.visits))
     return pack_day(
         problem,
         seconds=seconds,
@@ -240,11 +272,11 @@ def _best_day(
         workers=budget.workers,
         seed=problem.study.seed,
         progress=budget.report,
-        stop=budget.stop,
+        stop=budget.stops,
     )
 
 
-def _many_days(head: Head, budget: Budget, guard_s: int) -> Schedule:
+def _many_days(head: Head, budget: Budget, guard_s: int, end: float) -> Schedule:
     study, plans = head.study, head.plans
     packer = DaysPacker(study, plans, budget, guard_s=guard_s)
     found = packer.pack()
@@ -252,16 +284,31 @@ def _many_days(head: Head, budget: Budget, guard_s: int) -> Schedule:
     for task in found.tasks:
         tasks[task.start.date()] = (*tasks.get(task.start.date(), ()), task)
     running = Running(study, plans, {key(v): v for v in found.visits}, tasks, guard_s)
-    fill(running, replace(budget, until=time.monotonic() + 0.4 * budget.left_s))
-    if len(head.asked) <= MOST_POLISHED:
-        until = time.monotonic() + (0.4 if running.missing() else 1.0) * budget.left_s
-        polish(running, replace(budget, until=until), share_s=POLISH_S, stages=POLISH_STAGES)
+    budget = _last_budget(head, running, budget, end)
+    fill(running, budget.part(0.4 * budget.left_s))
+    resettle(running, budget.part(0.4 * budget.left_s))
+    polish_s = (0.4 if running.missing() else 1.0) * budget.left_s
+    polish(running, budget.part(polish_s), share_s=POLISH_S, stages=POLISH_STAGES)
+    share_early(running)
     bounds = {
         "placed": found.bounds.most_placed(),
         "last_day": found.least_last_day,
-        "waiting_s": 0,
+        "waiting_s": least_waiting_s(head.asked, plans, len(running.visits)),
     }
     return _finished(head, running, bounds, budget, found.bounds)
+
+
+def _last_budget(head: Head, running: Running, budget: Budget, end: float) -> Budget:
+    """The budget with what the end really needs kept back: a part of the plan is summed up and judged."""
+    if budget.workers == 1:
+        return budget
+    began = time.monotonic()
+    some = dict(list(running.visits.items())[:SAMPLE])
+    part = head.schedule(replace(running, visits=some), {})
+    verify(part, head.study, head.plans)
+    plan_json(part)
+    each = (time.monotonic() - began) / max(1, len(some))
+    return replace(budget, until=end - END_S - SLOWER * each * len(running.visits))
 
 
 def _finished(
@@ -272,7 +319,9 @@ def _finished(
     if not missing:
         made = head.schedule(running, {**bounds, "placed": len(head.asked)})
         return judged(replace(made, status=_status(made.stages, made)), head.study, head.plans)
-    finding = find_reasons(Case(head.study, head.plans), missing, budget, limits)
+    wall = Budget(time.monotonic() + budget.left_s, budget.workers, budget.report, budget.stop)
+    is_known = len(head.study.open) == 1 and bounds["placed"] < len(head.asked)
+    finding = find_reasons(Case(head.study, head.plans), missing, wall, limits, is_known=is_known)
     if finding.is_proven:
         bounds["placed"] = min(bounds["placed"], len(head.asked) - max(1, finding.impossible))
     if "last_day" in bounds:

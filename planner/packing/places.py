@@ -8,10 +8,10 @@ from datetime import date
 
 import numpy as np
 
-from planner.packing.hours import Hours, day_of
+from planner.packing.hours import Hours, day_of, number_of
 from planner.packing.lanes import wall_s
 from planner.packing.market import Bools, Chain, Floats, Ints, Leg, Slots, Taken
-from planner.packing.problem import key
+from planner.packing.problem import VisitKey, key
 from planner.packing.running import used_for
 from planner.packing.templates import Slot, Template, Type, moved, moved_task, rigs_used, type_of
 from planner.schedule.model import PlacedVisit, RigTask
@@ -48,6 +48,12 @@ class Places:
         self._kept: dict[tuple[Type, str], Ints] = {}
         self._ids: dict[str, int] = {}
         self._open = np.zeros(self._shape, bool)  # slots that any visit may take
+        self._within: dict[tuple[int, Type], Bools] = {}
+        self._owned: dict[VisitKey, list[tuple[int, int]]] = {}
+        for number, places in by_day.items():
+            for column, place in enumerate(places):
+                if place.only is not None:
+                    self._owned.setdefault(key(place.only), []).append((number, column))
         for kind in self.types:
             self._read(kind)
 
@@ -136,11 +142,13 @@ class Places:
             starts = sorted({starts[i * len(starts) // MOST_BANDS] for i in range(MOST_BANDS)})
         return [(start, start + width) for start in starts] or [None]
 
-    def chains(self) -> tuple[Chain, ...]:
-        """One chain a participant, in the order of the study."""
+    def chains(self, among: frozenset[str] | None = None) -> tuple[Chain, ...]:
+        """One chain a participant, in the order of the study; empty for those who are not `among` them."""
         timed_only = any(v.condition is not None for vs in self.study.asked.values() for v in vs)
         return tuple(
             tuple(self._leg(visit, timed_only) for visit in self.study.asked.get(who, ()))
+            if among is None or who in among
+            else ()
             for who in self.study.participants
         )
 
@@ -156,28 +164,41 @@ class Places:
         )
 
     def _allowed(self, visit: Visit, kind: Type) -> Bools:
-        start, end = self._start[kind], self._end[kind]
-        allowed = np.zeros(self._shape, bool)
+        """The slots that this visit may take; one array for all who may take the same, never written to."""
         wishes = self.hours.wishes(visit)
+        own = self._owned.get(key(visit), ())
+        within = self._within_hours(visit, kind)
+        if not wishes and not own:
+            return within
+        allowed = within.copy()
         wished = {w.date or (w.start.date() if w.start else None) for w in wishes} - {None}
-        fits = self._open & (start >= 0)
-        if visit.participant not in self.study.available and not wished:
-            allowed = fits.copy()
-        else:
-            for day, lines in self.hours.lines(visit).items():
-                number = (day - self.study.first_day).days
-                if wished - {day} or number not in self.by_day:
-                    continue
-                for line in lines:
-                    inside = (start[number] >= line.start.timestamp()) & (end[number] <= line.end.timestamp())
-                    allowed[number] |= inside & fits[number]
+        for number in self.by_day:
+            if wished - {day_of(number, self.study)}:
+                allowed[number] = False
         if any(w.start for w in wishes):
             allowed[:] = False
         for wish in wishes:
             if wish.rig or wish.person:
                 self._served(allowed, kind, wish.rig, wish.person)
-        self._own(allowed, visit)
+        for number, column in own:
+            allowed[number, column] = True
         return allowed
+
+    def _within_hours(self, visit: Visit, kind: Type) -> Bools:
+        lines = self.hours.lines(visit)
+        alike = id(lines), kind
+        if alike in self._within:
+            return self._within[alike]
+        start, end = self._start[kind], self._end[kind]
+        fits = self._open & (start >= 0)
+        within = np.zeros(self._shape, bool)
+        for day, spans in lines.items():
+            number = number_of(day, self.study)
+            for span in spans if number in self.by_day else ():
+                inside = (start[number] >= span.start.timestamp()) & (end[number] <= span.end.timestamp())
+                within[number] |= inside & fits[number]
+        self._within[alike] = within
+        return within
 
     def _served(self, allowed: Bools, kind: Type, rig: str | None, person: str | None) -> None:
         """Leave only slots that this rig or person serves."""
@@ -190,12 +211,6 @@ class Places:
                 _nobody(place.slot.visits[kind]),
             )
             allowed[number, column] = serves(self.study, there, rig, person)
-
-    def _own(self, allowed: Bools, visit: Visit) -> None:
-        for number, places in self.by_day.items():
-            for column, place in enumerate(places):
-                if place.only is not None and key(place.only) == key(visit):
-                    allowed[number, column] = True
 
     def visits(self, taken: Taken) -> tuple[PlacedVisit, ...]:
         """The placed visits of the slots that were taken."""

@@ -8,11 +8,11 @@ in order of their starts (interval graphs are perfect), as long as the rigs are 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from planner.packing.core import Answer, Core, Resource, Wants
-from planner.packing.taken import use_times
+from planner.packing.core import Answer, Core, Resource, Use, Wants
+from planner.packing.taken import overlaps, use_times
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,18 @@ def _told_apart(core: Core) -> set[int]:
         for use in uses_of_job:
             if use.wants is Wants.WATCH or use.bout is not None:
                 apart |= set(use.choices)
+        apart |= _wanted_twice_at_once(uses_of_job)
     return apart
+
+
+def _wanted_twice_at_once(uses: Sequence[Use]) -> set[int]:
+    """Resources that two uses at the same time may choose: those two must be given two of them."""
+    twice: set[int] = set()
+    for n, use in enumerate(uses):
+        for other in uses[n + 1 :]:
+            if overlaps(use, other):
+                twice |= set(use.choices) & set(other.choices)
+    return twice
 
 
 def _pooled(core: Core, members: Mapping[int, tuple[int, ...]]) -> Core:

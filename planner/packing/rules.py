@@ -14,6 +14,7 @@ from planner.packing.variables import Variables, holding_spans
 def add_rules(v: Variables, i: Intervals) -> None:
     """Every rule, a line each."""
     order_windows_and_stretch(v)
+    no_more_visits_than_the_laboratory_takes(v)
     one_line_of_availability(v)
     one_of_each_class_and_role(v)
     two_roles_two_people(v)
@@ -37,6 +38,12 @@ def order_windows_and_stretch(v: Variables) -> None:
                 v.model.add(distance >= gap.low)
             else:
                 v.model.add_linear_constraint(distance, gap.low, gap.high)
+
+
+def no_more_visits_than_the_laboratory_takes(v: Variables) -> None:
+    """The study's own limit of visits a day."""
+    if v.core.most is not None:
+        v.model.add(sum(v.placed[j] for j in v.core.visits()) <= v.core.most)
 
 
 def one_line_of_availability(v: Variables) -> None:

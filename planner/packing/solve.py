@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
@@ -48,6 +49,7 @@ class Limits:
     workers: int = 2
     seed: int = 1
     stop: Stop | None = None
+    until: float | None = None  # of time.monotonic(): the end, whatever else is said
 
 
 def run(
@@ -61,16 +63,17 @@ def run(
     if aim is not None:
         v.model.minimize(aim)
     solver = cp_model.CpSolver()
-    _set(solver, limits)
+    set_limits(solver, limits)
     if settings:
         settings(solver)
     listener = _Listener(v, found)
-    with _Stopper(solver, limits.stop) as stopper:
+    with Stopper(solver, limits.stop) as stopper:
         status = solver.solve(v.model, listener)
     return _outcome(solver, status, listener, aim is not None, stopper.stopped)
 
 
-def _set(solver: cp_model.CpSolver, limits: Limits) -> None:
+def set_limits(solver: cp_model.CpSolver, limits: Limits) -> None:
+    """How long, with how many workers and which seed the solver works."""
     solver.parameters.num_workers = limits.workers
     solver.parameters.random_seed = limits.seed
     if limits.workers == 1:
@@ -78,6 +81,9 @@ def _set(solver: cp_model.CpSolver, limits: Limits) -> None:
         solver.parameters.max_time_in_seconds = SLACK * limits.seconds + 10
     else:
         solver.parameters.max_time_in_seconds = limits.seconds
+    if limits.until is not None:
+        most = max(0.01, limits.until - time.monotonic())
+        solver.parameters.max_time_in_seconds = min(most, solver.parameters.max_time_in_seconds)
 
 
 def _outcome(
@@ -115,7 +121,7 @@ class _Listener(cp_model.CpSolverSolutionCallback):  # type: ignore[misc]
             self.found(self.answer, self.value, round(self.best_objective_bound))
 
 
-class _Stopper:
+class Stopper:
     """Asks `stop` a few times a second while the solver runs, and ends it when told so."""
 
     def __init__(self, solver: cp_model.CpSolver, stop: Stop | None) -> None:
@@ -123,7 +129,7 @@ class _Stopper:
         self.done = threading.Event()
         self.thread = threading.Thread(target=self._watch, daemon=True) if stop else None
 
-    def __enter__(self) -> _Stopper:
+    def __enter__(self) -> Stopper:
         if self.thread:
             self.thread.start()
         return self

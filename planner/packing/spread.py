@@ -76,7 +76,7 @@ def _spread(core: Core, visitors: list[Visitor], spacing: int, later: float) -> 
     spans = {j: visitors[j].spans() for j in core.visits()}
     order = sorted((j for j in spans if spans[j]), key=lambda j: (spans[j][-1][1], spans[j][0][0], j))
     for number, j in enumerate(order):
-        tried = list(_tries(core, day, j, number * spacing, later))
+        tried = [] if day.is_full() else list(_tries(core, day, j, number * spacing, later))
         if tried:
             _, _, attempt = min(tried, key=lambda one: one[:2])
             day.put(j, attempt)

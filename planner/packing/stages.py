@@ -6,24 +6,31 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
+from planner.packing.alike import sort_alike
 from planner.packing.alone import least_waiting
 from planner.packing.bounds import earliest_last_end, most_placed
 from planner.packing.core import Answer, Core, only
+from planner.packing.edge_bounds import most_by_edges
 from planner.packing.greedy import greedy, refill
 from planner.packing.hints import add_hint
-from planner.packing.model import make_model, sort_alike
-from planner.packing.objective import AIMS, PIECES, is_better, value
+from planner.packing.last_end_bounds import earliest_proven
+from planner.packing.model import make_model
+from planner.packing.objective import AIMS, is_better, value
 from planner.packing.progress import Progress, Report, Stop
-from planner.packing.search.lns import Effort, Hunt, search
+from planner.packing.search.hunts import earlier_end, less_waiting
+from planner.packing.search.lns import Effort
 from planner.packing.search.one_more import one_more
 from planner.packing.solve import Limits, Proof, Run, run
 from planner.packing.spread import calmest
+from planner.packing.who_first import network_of, settle
 from planner.schedule.model import Outcome, Stage
 
 SHARE = 0.6  # of the time left, for a stage that others follow
 WHOLE = {"placed": 0.2, "waiting_s": 0.3, "last_end_s": 0.4}  # of a stage's time, for the whole day at once
 FEW, MANY = 5, 8  # visits: up to FEW the whole day at once is all there is to do; beyond MANY it finds little
 MANY_WHOLE_S = 2.0
+EDGES = {"placed": 0.1, "last_end_s": 0.4}  # of what is left, for a better bound at the end of a stage
+LEAST_EDGES_S, MOST_EDGES_S = 2.0, {"placed": 12.0, "last_end_s": 10.0}
 
 
 class Search:
@@ -45,6 +52,17 @@ class Search:
         gone = self.spent if self.workers == 1 else time.monotonic() - self.began
         return max(0.05, self.seconds - gone)
 
+    @property
+    def until(self) -> float:
+        """The end, of time.monotonic()."""
+        return self.began + self.seconds
+
+    @property
+    def is_over(self) -> bool:
+        """Whether time is up, or somebody has asked to stop."""
+        over = self.workers > 1 and time.monotonic() >= self.until
+        return over or (self.stop is not None and self.stop())
+
     def start(self, answer: Answer) -> None:
         """Takes over a plan if it places more than the best so far."""
         if answer.placed(self.core) > self.best.placed(self.core):
@@ -55,7 +73,7 @@ class Search:
     def require(self) -> None:
         """Places the visits that must come, by themselves first where the best plan lacks some of them."""
         musts = [j for j in self.core.visits() if self.core.jobs[j].must]
-        optional = tuple(replace(job, must=False) for job in self.core.jobs)
+        asked, optional = self.core, tuple(replace(job, must=False) for job in self.core.jobs)
         self.core = replace(self.core, jobs=optional)
         if any(self.best.starts[j] is None for j in musts):
             inner = Search(
@@ -67,7 +85,9 @@ class Search:
             if inner.best.placed(self.core) > sum(self.best.starts[j] is not None for j in musts):
                 self.best = refill(self.core, inner.best, [j for j in self.core.visits() if j not in musts])
             stage = inner.stages[0]
-            self.is_impossible = stage.status is Outcome.OPTIMAL and stage.value < len(musts)
+            lacks_some = stage.status is Outcome.OPTIMAL and stage.value < len(musts)
+            self.is_impossible = lacks_some or settle(network_of(asked)) is None
+        self.best = sort_alike(self.core, self.best)  # alike visits: the first ones are those that come
         come = {j for j in musts if self.best.starts[j] is not None}
         jobs = tuple(replace(job, must=j in come) for j, job in enumerate(self.core.jobs))
         self.core = replace(self.core, jobs=jobs)
@@ -77,6 +97,7 @@ class Search:
         seconds = self.left_s * (SHARE if more else 1.0)
         until = time.monotonic() + seconds
         bound = self._first_bound(name)
+        self._tell(name, bound)(self.best)
         if name == "waiting_s" and all(stage.name == "placed" for stage in self.stages):
             self.best = calmest(self.core, self.best, None if self.workers == 1 else 0.25 * seconds)
         if not self._is_reached(name, bound) and not (self.stop and self.stop()):
@@ -85,8 +106,10 @@ class Search:
             bound = self._take(name, found, bound)
             if not self._is_reached(name, bound) and found.proof is not Proof.IMPOSSIBLE:
                 left_s = seconds - part if self.workers == 1 else until - time.monotonic()
+                edges_s = self._part_for_edges(name, left_s)
                 if left_s > 0:
-                    self._pieces(name, left_s, bound)
+                    self._pieces(name, left_s - edges_s, bound)
+                bound = self._by_edges(name, edges_s, bound) if edges_s else bound
         reached = value(self.core, self.best, name)
         proven = self._is_reached(name, bound)
         outcome = Outcome.OPTIMAL if proven else Outcome.FEASIBLE
@@ -168,12 +191,24 @@ class Search:
         if not any(starts is not None for starts in self.best.starts):
             return
         kept = [stage.name for stage in self.stages if stage.name != "placed"]
-        hunt = Hunt(
-            score=lambda answer: PIECES[name].score(self.core, answer),
-            aim=lambda v, best, free: PIECES[name].aim(v, best, free, kept),
-            enough=lambda answer: not is_better(name, bound, value(self.core, answer, name)),
-        )
-        self.best = search(self.core, self.best, hunt, effort, tell)
+        improve = less_waiting if name == "waiting_s" else earlier_end
+        self.best = improve(self.core, self.best, bound, kept, effort, tell)
+
+    def _part_for_edges(self, name: str, left_s: float) -> float:
+        """Time kept for a bound by the edges of the day; 0 where that would be too short."""
+        part = min(EDGES[name] * left_s, MOST_EDGES_S[name]) if name in EDGES else 0.0
+        return part if part >= LEAST_EDGES_S else 0.0
+
+    def _by_edges(self, name: str, seconds: float, bound: int) -> int:
+        """What is lost at the edges of the day says: at most so many visits, or no earlier end than that."""
+        limits, reached = Limits(seconds, self.workers, self.seed, self.stop), self.best.placed(self.core)
+        if name == "placed":
+            bound = most_by_edges(self.core, bound, reached, limits)
+        elif reached == len(self.core.visits()):
+            low, high = (x // self.core.step_s for x in (bound, value(self.core, self.best, name)))
+            bound = self.core.step_s * earliest_proven(self.core, low, high, limits)
+        self._tell(name, bound)(self.best)
+        return bound
 
     def _tell(self, name: str, bound: int | None) -> Callable[[Answer], None]:
         def tell(answer: Answer) -> None:

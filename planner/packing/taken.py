@@ -39,3 +39,8 @@ def holds(bout: Use, block: Use) -> bool:
         and not bout.from_end
         and bout.first <= block.bout <= bout.last
     )
+
+
+def overlaps(one: Use, other: Use) -> bool:
+    """Whether two uses of one visit want something at the same time: in one activity, or as runs of them."""
+    return one.from_end == other.from_end and one.first <= other.last and other.first <= one.last

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterator, Sequence
 from datetime import datetime, time
 
@@ -32,15 +33,24 @@ def translate(problem: DayProblem, step_s: int | None = None) -> tuple[Core, Gri
     ends = [span[1] for r in resources for span in r.free] + [span[1] for job in jobs for span in job.within]
     horizon = max([0, *ends])
     turns = tuple(_in_turn(problem))
-    core = Core(grid.step_s, horizon, tuple(jobs), tuple(wanted), resources, same, served_by, turns)
+    most = _most(problem)
+    core = Core(grid.step_s, horizon, tuple(jobs), tuple(wanted), resources, same, served_by, turns, most)
     return core, grid
+
+
+def _most(problem: DayProblem) -> int | None:
+    """How many visits the laboratory takes beside those that stay as they are; those that must come count."""
+    cap = problem.study.at_most_visits_a_day
+    if cap is None:
+        return None
+    return max(0, cap - sum(visit.date == problem.day for visit in problem.frozen))
 
 
 def _seconds(problem: DayProblem, busy: Busy, origin: datetime) -> Iterator[int]:
     """Every length, distance and clock time of the day in seconds: what the grid must divide."""
     exact = Grid(origin, 1)
-    for visit in problem.visits:
-        plan = problem.plans[visit.protocol]
+    for name in {visit.protocol: None for visit in problem.visits}:
+        plan = problem.plans[name]
         for gap in gaps(plan, exact):
             yield from (gap.low, gap.high or 0)
         yield from (window.target for window in windows(plan, exact))
@@ -49,7 +59,8 @@ def _seconds(problem: DayProblem, busy: Busy, origin: datetime) -> Iterator[int]
             yield activity.clear.takes_s if activity.clear else 0
             yield activity.watch.for_s if activity.watch else 0
         yield plan.alone_s
-        job, _ = visit_job(problem, exact, (), problem.visits.index(visit))
+    for number in range(len(problem.visits)):
+        job, _ = visit_job(problem, exact, (), number)
         yield from (second for span in job.within for second in span)
         yield from (second for span in job.starts if span != EVER for second in span)
     for resource in (*_rigs(problem, busy, exact), *_people(problem, busy, exact)):
@@ -132,8 +143,10 @@ def _first_uses(
 
 def _in_turn(problem: DayProblem) -> Iterator[tuple[int, int]]:
     """Visits of one participant on the same day, in the order in which they come."""
-    for i, earlier in enumerate(problem.visits):
-        for j, later in enumerate(problem.visits):
-            asked = problem.study.asked.get(earlier.participant, ())
-            if earlier.participant == later.participant and asked.index(earlier) < asked.index(later):
-                yield i, j
+    numbers: dict[str, list[int]] = defaultdict(list)
+    for number, visit in enumerate(problem.visits):
+        numbers[visit.participant].append(number)
+    for participant, its in numbers.items():
+        asked = problem.study.asked.get(participant, ())
+        places = {number: asked.index(problem.visits[number]) for number in its if len(its) > 1}
+        yield from ((i, j) for i in its for j in its if i != j and places[i] < places[j])

@@ -193,3 +193,12 @@ def test_a_guard_is_kept_before_each_windowed_block(rich_day: Make, judged: Judg
         ends = [a.end for who, a, _ in served if who == person and a.start < block.start]
         if is_held and ends and by_key[block.step, block.at_s, block.manoeuvre].inside is None:
             assert (block.start - max(ends)).total_seconds() >= 60
+
+
+def test_the_laboratorys_own_limit_is_a_rule_and_a_bound(rich_day):
+    problem = rich_day(count=4)
+    problem = replace(problem, study=replace(problem.study, at_most_visits_a_day=2))
+    result = pack_day(problem, seconds=4)
+    assert len(result.visits) == 2
+    assert (result.stages[0].value, result.stages[0].bound) == (2, 2)
+    assert len(result.not_placed) == len(problem.visits) - 2

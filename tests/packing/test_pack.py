@@ -3,13 +3,17 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
 import pytest
 
 from planner.faults import FaultyInput
-from planner.packing.pack import pack, pack_one_day
+from planner.packing.core import Answer
+from planner.packing.day import pack_day
+from planner.packing.pack import pack, pack_one_day, running_from
+from planner.packing.problem import key
 from planner.schedule.model import Outcome, Schedule
 from planner.schedule.plan_file import read_plan
 from planner.schedule.plans import visit_plans
@@ -84,6 +88,52 @@ def test_one_day_anew_leaves_the_others(demo: Path):
     assert verify(after, study, visit_plans(study)).broken == ()
 
 
+@pytest.mark.parametrize(
+    "line",
+    [
+        "ROW-02,practice,2027-03-02,,,",
+        "ROW-01,rowing-1,2027-03-02,10:15,,",
+        "ROW-01,,,,S2,",
+        "ROW-02,rowing-2,,,,K3",
+        "ROW-02,,,,,K1",
+    ],
+)
+def test_a_fixed_day_time_rig_or_person_is_kept(small: Path, line: str):
+    (small / "fixed.csv").write_text(f"participant,visit,date,start,rig,person\n{line}\n", "utf-8")
+    file = small / "study.yaml"
+    file.write_text(file.read_text("utf-8") + "fixed: fixed.csv\n", "utf-8")
+    study = read_study(small)
+    free = replace(study, wishes=())
+    made = packed(study, 6)
+    assert (made.placed, verify(made, study, visit_plans(study)).broken) == (6, ())
+    assert verify(made, free, visit_plans(free)).broken == ()  # the wish is a rule beside the others
+    who, visit, day, start, rig, person = line.split(",")
+    for placed in (v for v in made.visits if v.participant == who and visit in ("", v.file_id)):
+        assert str(placed.date) == (day or str(placed.date))
+        assert f"{placed.start:%H:%M}" == (start or f"{placed.start:%H:%M}")
+        kinds = set(study.rig(rig).classes) if rig else set()
+        used = {r for a in placed.activities for r in a.rigs if kinds & set(study.rig(r).classes)}
+        assert used <= {rig}
+        roles = set(study.person(person).roles) if person else set()
+        assert all(person in a.staff.values() for a in placed.activities if roles & set(a.staff))
+
+
+def test_a_hint_is_taken_up_where_rigs_have_a_first_task(demo: Path, monkeypatch: pytest.MonkeyPatch):
+    study = read_study(demo)
+    plans, before = visit_plans(study), read_plan(demo / "plan.json", study)
+    running = running_from(study, plans, before)
+    day = before.dates[0]
+    asked = [v for p in running.on(day) for v in study.asked[p.participant] if key(v) == key(p)]
+    problem = running.problem(day, asked)
+    assert study.before_first_use
+    monkeypatch.setattr(
+        "planner.packing.day.greedy",
+        lambda core, **_: Answer((None,) * len(core.jobs), (None,) * len(core.jobs)),
+    )
+    result = pack_day(problem, seconds=1, stages=("placed",), hint=running.on(day), stop=lambda: True)
+    assert {key(v) for v in result.visits} == {key(v) for v in before.on(day)}
+
+
 def test_a_day_without_visits_and_another_studys_plan_are_refused(demo: Path, small: Path):
     study = read_study(demo)
     plan = read_plan(demo / "plan.json", study)
@@ -95,3 +145,15 @@ def test_a_day_without_visits_and_another_studys_plan_are_refused(demo: Path, sm
         pack_one_day(
             read_study(small), visit_plans(read_study(small)), plan, date(2027, 3, 1), seconds=2, now=NOW
         )
+
+
+def test_far_more_than_could_ever_come_are_packed_from_the_first_and_the_wished_for(small: Path):
+    """Thirty participants, four open days of three visits each: 12 of 90 at most; the others are named."""
+    codes = [f"ROW-{number:02}" for number in range(1, 31)]
+    (small / "participants.csv").write_text("\n".join(["participant", *codes, ""]), encoding="utf-8")
+    study = read_study(small)
+    made = packed(study, 3)
+    assert made.asked == 90
+    assert 0 < made.placed <= 12
+    assert len(made.not_placed) == made.asked - made.placed
+    assert made.status is Outcome.IMPOSSIBLE

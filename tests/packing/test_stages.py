@@ -7,11 +7,14 @@ from datetime import timedelta
 
 import pytest
 
+from planner.packing.alike import sort_alike
 from planner.packing.day import pack_day
 from planner.packing.objective import value
 from planner.packing.pools import pool
 from planner.packing.problem import DayProblem
 from planner.packing.search.loosen import loosen, spare
+from planner.packing.search.roomy import with_spare
+from planner.packing.solve import Limits, Proof
 from planner.packing.spread import calmest
 from planner.packing.translate import translate
 from planner.schedule.model import Outcome, Schedule
@@ -71,3 +74,23 @@ def test_loosening_gives_spare_time_and_takes_nothing(rich_day: Make) -> None:
     loose = loosen(core, tight, 60, kept, seconds=2, seed=1)
     assert spare(core, loose, 60) >= spare(core, tight, 60)
     assert all(value(core, loose, name) <= value(core, tight, name) for name in kept)
+
+
+def test_an_easy_day_is_proven_in_every_stage(rich_day: Make) -> None:
+    result = pack_day(rich_day(1), seconds=10)
+    assert [stage.status for stage in result.stages] == [Outcome.OPTIMAL] * 4
+    assert result.proven
+    assert result.status is Outcome.OPTIMAL
+
+
+def test_spare_time_is_had_or_proven_not_to_be(rich_day: Make) -> None:
+    from planner.packing.greedy import greedy
+
+    core, _ = translate(rich_day(2))
+    plan = sort_alike(core, loosen(core, greedy(core, rounds=1, seconds=None), 60, [], seconds=2, seed=1))
+    limits = Limits(60, workers=1)
+    more = with_spare(core, plan, spare(core, plan, 60), {"placed": 2}, limits)
+    assert more.answer is not None
+    assert spare(core, more.answer, 60) >= spare(core, plan, 60)
+    assert more.answer.placed(core) == 2
+    assert with_spare(core, plan, core.horizon, {"placed": 2}, limits).proof is Proof.IMPOSSIBLE
