@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import ipaddress
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from enum import StrEnum
@@ -32,6 +33,7 @@ class Right(StrEnum):
     READ = "read"
     RECORD = "record"
     EXPORT = "export"
+    EDIT = "change the study's files"
     PLAN = "put a plan in force"
     REMOVE = "remove a participant's readings"
     RESTORE = "restore a backup"
@@ -41,6 +43,7 @@ _NEEDS = {
     Right.READ: Role.READER,
     Right.RECORD: Role.TECHNICIAN,
     Right.EXPORT: Role.COORDINATOR,
+    Right.EDIT: Role.COORDINATOR,
     Right.PLAN: Role.COORDINATOR,
     Right.REMOVE: Role.COORDINATOR,
     Right.RESTORE: Role.COORDINATOR,
@@ -69,8 +72,28 @@ def refuse_unless(store: Store, actor: Actor, right: Right) -> None:
     """RecordTrouble where the role does not allow the deed; the refusal is recorded."""
     if actor.may(right):
         return
-    store.append([actor.sign(Draft(Kind.DENIED, content=Content(note=str(right))))])
-    raise RecordTrouble("not-allowed", f"a {actor.role} may not {right}", f"It takes a {_NEEDS[right]}.")
+    store.append([actor.sign(denial(right))])
+    raise refusal(actor, right)
+
+
+def denial(right: Right) -> Draft:
+    """What is recorded where somebody may not do that."""
+    return Draft(Kind.DENIED, content=Content(note=str(right)))
+
+
+def refusal(actor: Actor, right: Right) -> RecordTrouble:
+    """What they are told."""
+    return RecordTrouble("not-allowed", f"a {actor.role} may not {right}.", f"It takes a {_NEEDS[right]}.")
+
+
+def is_this_machine(host: str) -> bool:
+    """Whether only programs on this machine reach that address."""
+    if host == "localhost":
+        return True
+    try:
+        return ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from decimal import Decimal
 from typing import Any
 
 from planner.record.append import Outcome
+from planner.record.devices import device_text, devices_of
 from planner.record.drafts import Hand, line_draft, signed
 from planner.record.effort import VisitKey
 from planner.record.events import Content, Draft, Kind
+from planner.record.happenings import EffortNow
 from planner.record.lines import REHEARSED, Line, is_rehearsed, plain_text
 from planner.record.live import VisitNow
 from planner.record.parts import Part
@@ -44,13 +46,17 @@ class Typed:
 
 @dataclass(frozen=True, slots=True)
 class TestDay:
-    """Records what is done at one visit. `hand` says who, where, with which plan; times are the server's."""
+    """Records what is done at one visit. `hand` says who, where, with which plan; times are the server's.
+
+    `devices` are those chosen by hand, by class, where another is used than planned.
+    """
 
     __test__ = False  # no test, though its name begins like one
 
     store: Store
     shown: VisitNow
     hand: Hand
+    devices: Mapping[str, str] = field(default_factory=dict)
 
     def start_effort(self, part: Part, *, token: str | None = None) -> Deed:
         """The next effort of that block has started now."""
@@ -81,7 +87,7 @@ class TestDay:
         units = self._units(part)
         lines = [
             replace(
-                self._line(part, number, begin, note),
+                self._line(part, number, begin, note, effort),
                 reading=name, value=typed.value, unit=units[name], acceptable=typed.acceptable,
             )
             for name, typed in readings.items()
@@ -89,10 +95,8 @@ class TestDay:
         if not effort and not lines:
             lines = [self._line(part, number, begin, note)]
         drafts = [line_draft(line, self.hand, f"{token}:{line.reading}") for line in lines]
-        over = replace(
-            line_draft(self._line(part, number, ended or self.shown.now, note), self.hand, f"{token}:over"),
-            kind=Kind.DONE,
-        )
+        end = self._line(part, number, ended or self.shown.now, note, effort)
+        over = replace(line_draft(end, self.hand, f"{token}:over"), kind=Kind.DONE)
         return self._send([*drafts, over])
 
     def _units(self, part: Part) -> Mapping[str, str]:
@@ -140,11 +144,19 @@ class TestDay:
         activity = part.activity
         moment = at or self.shown.now
         line = Line(
-            self.shown.key, activity.step, activity.at_s, None, None, what, moment, note=self._note("")
-        )
+            self.shown.key, activity.step, activity.at_s, None, None, what, moment, note=self._note(""),
+            rig=self._rig(part),
+        )  # fmt: skip
         return self._send([line_draft(line, self.hand, token or self.shown.token(f"{what} {part.index}"))])
 
-    def _line(self, part: Part, number: int, at: datetime, note: str = "") -> Line:
+    def _rig(self, part: Part) -> str | None:
+        chosen = {one: code for one, code in self.devices.items() if one in part.activity.rigs}
+        return device_text({**devices_of(self.shown.parts, part), **chosen})
+
+    def _line(
+        self, part: Part, number: int, at: datetime, note: str = "", effort: EffortNow | None = None
+    ) -> Line:
+        """The bare line of that effort; one that was begun stays on the device that it was begun on."""
         activity = part.activity
         return Line(
             self.shown.key,
@@ -155,6 +167,7 @@ class TestDay:
             "",
             at,
             note=self._note(note),
+            rig=effort.rig if effort else self._rig(part),
         )
 
     def _note(self, text: str) -> str:
@@ -187,6 +200,7 @@ def correct(
     value: Decimal | None = None,
     acceptable: bool | None = None,
     note: str | None = None,
+    rig: str | None = None,
     token: str | None = None,
 ) -> Deed:
     """Correct (or undo) those lines with a reason; what is not given stays as it is. All or none is changed.
@@ -200,7 +214,8 @@ def correct(
         return Deed(refused=f"line {lacking[0]} does not stand in the record, or was undone already")
     note = None if note is None else _marked(store, note)
     drafts = [
-        _correction(rows[seq], hand, reason, undo, started, value, acceptable, note, token) for seq in seqs
+        _correction(rows[seq], hand, reason, undo, started, value, acceptable, note, rig, token)
+        for seq in seqs
     ]
     return deed(store.append(drafts, whole=True), ())
 
@@ -214,21 +229,27 @@ def _correction(
     value: Decimal | None,
     acceptable: bool | None,
     note: str | None,
+    rig: str | None,
     token: str | None,
 ) -> Draft:
     said = Content(
         was.value if value is None else f"{value:f}",
         was.unit,
-        was.acceptable if acceptable is None else acceptable,
+        _claim(was.acceptable) if acceptable is None else acceptable,
         (was.note or "") if note is None else note,
         plain_text(reason),
     )
     draft = Draft(
         Kind.CORRECTION, was.participant, was.visit, was.number, was.step, was.at_s, was.manoeuvre,
         was.effort, was.reading, started.isoformat() if started else was.started, corrects=was.seq,
-        undone=undo, content=said,
+        undone=undo, rig=rig or was.rig, content=said,
     )  # fmt: skip
     return signed(replace(draft, token=f"{token}:{was.seq}") if token else draft, hand)
+
+
+def _claim(stored: Any) -> bool | None:
+    """A claim as a claim: SQLite's views give whole numbers, which would be hashed as such."""
+    return None if stored is None else bool(stored)
 
 
 def _marked(store: Store, text: str) -> str:

@@ -12,9 +12,12 @@ from sqlalchemy.engine import Connection
 
 from planner.record.events import FIRST_HASH, LINES, Content, Draft, Event, Kind, seal, utc_text
 from planner.record.known import Known
+from planner.record.recall import HEAD, recall
 from planner.record.tables import content, content_row, event, event_row
+from planner.record.trips import put
 
 SET_BACK_S = 2.0
+_EVENTS, _CONTENTS = sa.insert(event), sa.insert(content)
 
 
 class Outcome(NamedTuple):
@@ -59,8 +62,7 @@ class Batch:
 
 def read_head(connection: Connection) -> Head:
     """The last event; number 0 where there is none."""
-    newest = sa.select(event.c.seq, event.c.hash, event.c.server_clock).order_by(event.c.seq.desc()).limit(1)
-    row = connection.execute(newest).first()
+    row = connection.execute(HEAD).first()
     return Head(row.seq, row.hash, row.server_clock) if row else Head()
 
 
@@ -69,24 +71,24 @@ def append(
 ) -> tuple[list[tuple[Outcome, ...]], Head | None]:
     """Record the requests in order: the outcomes of each, and the new head where anything was added.
 
-    The caller holds the writer's lock.
+    The caller holds this machine's writer's lock; on PostgreSQL the turn among machines is taken here.
     """
-    batch = Batch(read_head(connection))
+    newest, known = recall(connection, [draft for request in requests for draft in request.drafts])
+    batch = Batch(Head(*newest) if newest else Head())
     clock = utc_text(now)
     _note_clock_set_back(batch, clock)
-    known = Known.read(connection, [draft for request in requests for draft in request.drafts])
     outcomes = [_request(batch, known, request, clock) for request in requests]
     if not any(one.what == "added" for made in outcomes for one in made):
         return outcomes, None
-    insert(connection, batch.events)
+    insert(connection, batch.events, last=True)
     return outcomes, batch.head
 
 
-def insert(connection: Connection, events: Iterable[Event]) -> None:
-    """Write the rows of these events."""
+def insert(connection: Connection, events: Iterable[Event], *, last: bool = False) -> None:
+    """Write the rows of these events; `last` as in `put`."""
     made = list(events)
-    connection.execute(sa.insert(event), [event_row(one) for one in made])
-    connection.execute(sa.insert(content), [content_row(one) for one in made])
+    rows = (_EVENTS, [event_row(one) for one in made]), (_CONTENTS, [content_row(one) for one in made])
+    put(connection, rows, last=last)
 
 
 def _request(batch: Batch, known: Known, request: Request, clock: str) -> tuple[Outcome, ...]:

@@ -6,6 +6,7 @@ import os
 import secrets
 import shutil
 import sqlite3
+import time
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
@@ -21,12 +22,14 @@ from planner.record.append import read_head
 from planner.record.chain import Problem, check
 from planner.record.engine import bring_up, private_folder, sqlite_engine
 from planner.record.events import Content, Draft, Kind
+from planner.record.guard import refuse_altered, refuse_foreign
+from planner.record.lock import Lock
 from planner.record.store import Store
 from planner.record.tables import content, event, removed
 from planner.record.troubles import CAUGHT, RecordTrouble, in_words
-from planner.record.writer import Writer, one_writer
+from planner.record.writer import PATIENCE_S, Writer, one_writer
 
-_AT_ONCE = 2000
+_AT_ONCE, _PAUSE_S = 2000, 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,7 +52,7 @@ def backup(store: Store, to: Path, *, by: Actor) -> Copied:
     if target.exists():
         raise RecordTrouble("exists", f"there is a file {target.name} already", "Choose another name.")
     try:
-        with _workplace(store) as beside:
+        with _workplace(store) as (beside, _):
             _copy_out(store, beside)
             with _opened(store, beside) as copy:
                 count = _sound(copy)
@@ -61,14 +64,33 @@ def backup(store: Store, to: Path, *, by: Actor) -> Copied:
 
 
 @contextmanager
-def _workplace(store: Store) -> Iterator[Path]:
-    """A file on the machine's own disk, gone afterwards: a backup may lie in a network folder."""
-    file = private_folder(store.study) / f"copy-{secrets.token_hex(4)}.part"
-    try:
-        yield file
-    finally:
-        for left in (file, Path(f"{file}-wal"), Path(f"{file}-shm")):
-            left.unlink(missing_ok=True)
+def _workplace(store: Store) -> Iterator[tuple[Path, Path]]:
+    """Two files on the machine's own disk, gone afterwards: a backup may lie in a network folder.
+
+    One copy is made at a time, so that whatever a killed one left behind is known for that, and goes.
+    """
+    folder = private_folder(store.study)
+    with Lock(folder / "copies.lock") as lock:
+        _take(lock)
+        _clear(folder)
+        try:
+            name = secrets.token_hex(4)
+            yield folder / f"copy-{name}.part", folder / f"copy-{name}-fresh.part"
+        finally:
+            _clear(folder)
+
+
+def _take(lock: Lock) -> None:
+    until = time.monotonic() + PATIENCE_S
+    while not lock.try_now():
+        if time.monotonic() > until:
+            raise RecordTrouble("busy", "another copy of the record is being made", "Try again later.")
+        time.sleep(_PAUSE_S)
+
+
+def _clear(folder: Path) -> None:
+    for left in folder.glob("copy-*.part*"):
+        left.unlink(missing_ok=True)
 
 
 def _put(file: Path, target: Path) -> None:
@@ -128,9 +150,10 @@ def restore(store: Store, file: Path, *, by: Actor, anyway: bool = False) -> Cop
     if not file.is_file():
         raise RecordTrouble("no-file", f"there is no file {file.name}")
     try:
-        with _workplace(store) as beside:
+        with _workplace(store) as (beside, fresh):
             shutil.copyfile(file, beside)
             with _opened(store, beside) as copy:
+                refuse_altered(copy.engine, fresh)
                 count = _sound(copy)
                 kept = _put_back(store, copy, anyway)
         store.append([by.sign(Draft(Kind.BACKUP, content=Content(reason="restored", note=str(file))))])
@@ -187,9 +210,10 @@ def _copy_in(copy: Store, store: Store) -> None:
 def _opened(store: Store, file: Path) -> Iterator[Store]:
     """The backup as a record that is only looked at."""
     engine = sqlite_engine(file)
-    bring_up(engine, rehearsed=store.rehearsed)
     nowhere = file.parent / ".no-head"
     try:
+        refuse_foreign(engine)
+        bring_up(engine, rehearsed=store.rehearsed)
         yield Store(
             store.study, engine, store.rehearsed, Writer(engine, nowhere, rehearsed=store.rehearsed), file
         )

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from planner.faults import Fault, Faults, FaultyInput, Place
 from planner.files import read_table
-from planner.record.efforts_file import COLUMNS, EffortsFile, read_row
+from planner.record.efforts_file import COLUMNS, RIG, EffortsFile, read_row
 from planner.record.lines import Line, RefusedRow
 from planner.record.rows import Rows
 from planner.study.model import Study
@@ -28,7 +28,9 @@ _OTHER_NAMES = {
     "unit": ("units",),
     "acceptable": ("accepted", "valid", "quality", "ok"),
     "note": ("comment", "remarks", "remark", "comments"),
+    "rig": ("device", "device code"),
 }
+OURS = (*COLUMNS, RIG)
 _LIKE_ENOUGH = 0.8
 _SHOWN = 20
 _YES, _NO = {"yes", "y", "true", "1", "ok"}, {"no", "n", "false", "0"}
@@ -50,12 +52,12 @@ class Mapped:
 
 def propose(head: Sequence[str]) -> Mapped:
     """The likeliest mapping of these column names; each is used once, the surest first."""
-    scores = [(_likeness(ours, theirs), ours, theirs) for ours in COLUMNS for theirs in head]
+    scores = [(_likeness(ours, theirs), ours, theirs) for ours in OURS for theirs in head]
     chosen: dict[str, str] = {}
-    for score, ours, theirs in sorted(scores, key=lambda one: (-one[0], COLUMNS.index(one[1]))):
+    for score, ours, theirs in sorted(scores, key=lambda one: (-one[0], OURS.index(one[1]))):
         if score >= _LIKE_ENOUGH and ours not in chosen and theirs not in chosen.values():
             chosen[ours] = theirs
-    return Mapped({name: chosen[name] for name in COLUMNS if name in chosen})
+    return Mapped({name: chosen[name] for name in OURS if name in chosen})
 
 
 def _likeness(ours: str, theirs: str) -> float:
@@ -116,7 +118,7 @@ def _words(row: Line | RefusedRow) -> str:
 
 
 def _cells(theirs: Mapping[str, str], mapped: Mapped) -> dict[str, str]:
-    cells = dict.fromkeys(COLUMNS, "") | dict(mapped.fixed)
+    cells = dict.fromkeys(OURS, "") | dict(mapped.fixed)
     cells |= {ours: theirs.get(name, "") for ours, name in mapped.columns.items()}
     accepted = cells["acceptable"].casefold()
     cells["acceptable"] = "yes" if accepted in _YES else "no" if accepted in _NO else cells["acceptable"]

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from planner.record.efforts_file import COLUMNS
+from planner.record.efforts_file import COLUMNS, RIG
 
 EVENT_COLUMNS = (
     "seq", "kind", "participant", "visit", "number", "step", "at_s", "manoeuvre", "effort", "reading",
-    "started", "value", "unit", "acceptable", "note", "reason", "corrects", "undone", "who", "who_how",
+    "started", "value", "unit", "acceptable", "note", "reason", "corrects", "undone", "rig", "who", "who_how",
     "station", "device_clock", "server_clock", "plan_version", "blanked", "raw", "token", "salt", "digest",
     "hash_before", "hash",
 )  # fmt: skip
@@ -27,7 +27,7 @@ class Meaning:
 
 def dictionary(zone: str, *, conditions: bool) -> tuple[Meaning, ...]:
     """What every column of every file means; `zone` is the study's."""
-    lines = [Meaning("efforts.csv", name, *_EFFORTS[name]) for name in COLUMNS]
+    lines = [Meaning("efforts.csv", name, *_EFFORTS[name]) for name in (*COLUMNS, RIG)]
     lines += [Meaning("events.csv", name, *_EVENTS[name]) for name in EVENT_COLUMNS]
     if conditions:
         lines += [Meaning("visits.csv", name, *_VISITS[name]) for name in VISIT_COLUMNS]
@@ -43,6 +43,7 @@ _PLACE = {
     "effort": ("whole number", "counts from 1 in its block; empty for a task or a bout"),
     "unit": ("text", "unit of the value, as the protocol writes it; nothing is converted"),
     "note": ("text", "free text; in a rehearsal it begins with 'rehearsed'"),
+    "rig": ("code", "the device that it was made on, several joined by a semicolon; empty where not told"),
 }
 _EFFORTS = _PLACE | {
     "visit": ("text", "the visit's id; with conditions id/condition or, blind, id/number in the order"),
@@ -84,7 +85,11 @@ _EVENTS = _PLACE | {
     "salt": ("text", "random; makes the digest unguessable once the content is blanked"),
     "digest": ("SHA-256", "over the JSON of [salt, content]; keys sorted, no spaces, UTF-8"),
     "hash_before": ("SHA-256", "the hash of the event before; 64 zeros for the first"),
-    "hash": ("SHA-256", "over the JSON of [seq, event without content, server_clock, digest, hash_before]"),
+    "hash": (
+        "SHA-256",
+        "over the JSON of [seq, event without content, server_clock, digest, hash_before]; an event without "
+        "a rig is hashed without that key",
+    ),
 }
 _VISITS = {
     "participant": ("code", "whose visit it is"),

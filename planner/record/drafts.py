@@ -40,7 +40,7 @@ def line_draft(line: Line, hand: Hand, token: str | None = None) -> Draft:
     return signed(
         Draft(
             kind, key.participant, key.visit, key.number, line.step, line.at_s, line.manoeuvre, line.effort,
-            line.reading or None, line.started.isoformat(), content=said, **_token(token),
+            line.reading or None, line.started.isoformat(), rig=line.rig, content=said, **_token(token),
         ),
         hand,
     )  # fmt: skip
@@ -74,7 +74,7 @@ def refused_draft(row: RefusedRow, file: str, participants: frozenset[str], hand
 
 LINE_COLUMNS = (
     "participant", "visit", "number", "step", "at_s", "manoeuvre", "effort", "reading", "started", "value",
-    "unit", "acceptable", "note",
+    "unit", "acceptable", "note", "rig",
 )  # fmt: skip
 
 
@@ -96,6 +96,7 @@ def lines_from(rows: Iterable[Any], zone: tzinfo) -> Iterator[Line]:
         unit,
         accepted,
         note,
+        rig,
     ) in rows:
         if (moment := moments.get(started)) is None:
             moment = moments[started] = datetime.fromisoformat(started).astimezone(zone)
@@ -105,7 +106,7 @@ def lines_from(rows: Iterable[Any], zone: tzinfo) -> Iterator[Line]:
         acceptable = accepted is None or bool(accepted)
         yield Line(
             key, step, at_s, manoeuvre, effort, reading or "", moment, number_read, unit or "", acceptable,
-            note or "",
+            note or "", rig=rig,
         )  # fmt: skip
 
 
@@ -123,4 +124,5 @@ def line_of(row: Any, zone: tzinfo) -> Line:
         row.unit or "",
         row.acceptable is None or bool(row.acceptable),
         row.note or "",
+        rig=row.rig,
     )

@@ -29,7 +29,10 @@ class VisitKey:
 
 @dataclass(frozen=True, slots=True)
 class Effort:
-    """One go at a manoeuvre. `number` counts from 1 in its block; `at_s` is the time written in `at`."""
+    """One go at a manoeuvre. `number` counts from 1 in its block; `at_s` is the time written in `at`.
+
+    `rig` is the device that it was made on, several joined by a semicolon; None where nobody said.
+    """
 
     key: VisitKey
     step: str
@@ -39,6 +42,7 @@ class Effort:
     started: datetime
     values: tuple[Value, ...] = ()
     note: str = ""
+    rig: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,6 +55,7 @@ class Mark:
     what: Literal["start", "end", "stopped"]
     at: datetime
     note: str = ""
+    rig: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -24,8 +24,9 @@ COLUMNS = (
     "participant", "visit", "step", "at", "manoeuvre", "effort", "started", "reading", "value", "unit",
     "acceptable", "note",
 )  # fmt: skip
+RIG = "rig"  # the one column that a file may have besides: the device used
 _NEEDED = ("participant", "visit", "step", "started")
-_SUSPECT = frozenset("'=+-@\t\r")  # how such a text begins: most are passed by looking at one letter
+SUSPECT = frozenset("'=+-@\t\r")  # how such a text begins: most are passed by looking at one letter
 _FORMULA = re.compile(r"'*[=+\-@\t\r]")
 
 
@@ -57,7 +58,7 @@ class EffortsFile:
 def read_efforts(path: Path, study: Study) -> EffortsFile:
     """The rows of an efforts file, judged one by one; FaultyInput where it is no such table at all."""
     faults = Faults()
-    optional = [name for name in COLUMNS if name not in _NEEDED]
+    optional = [name for name in (*COLUMNS, RIG) if name not in _NEEDED]
     table = read_table(path, faults, needed=_NEEDED, optional=optional)
     unread = [fault for fault in faults.faults if fault.code == "extra-cell"]
     faults.faults = [fault for fault in faults.faults if fault.code != "extra-cell"]
@@ -87,27 +88,29 @@ def read_row(rows: Rows, number: int, cells: dict[str, str]) -> Line | RefusedRo
 
 
 def write_efforts(path: Path, lines: Happened | EffortsFile | Iterable[Line], study: Study) -> int:
-    """Write an efforts file, whole or not at all; the number of lines that stand in it after the head."""
+    """Write an efforts file, whole or not at all; the number of lines that stand in it after the head.
+
+    The column `rig` is written where some line tells its device.
+    """
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
-    count = 0
+    all_of_them = list(_plain_lines(lines))
+    columns = len(COLUMNS) + any(line.rig for line in all_of_them)
+    writer.writerow((*COLUMNS, RIG)[:columns])
     words = Words(study)
-    for line in _plain_lines(lines):
-        writer.writerow(_cells(line, words))
-        count += 1
+    writer.writerows(_cells(line, words)[:columns] for line in all_of_them)
     write_whole(path, text.getvalue())
-    return count
+    return len(all_of_them)
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file for its owner alone, whole or not at all."""
+def write_whole(path: Path, text: str | Iterable[str]) -> None:
+    """Write a text file, given whole or in parts, for its owner alone, whole or not at all."""
     beside = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         with open(
             os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w", encoding="utf-8", newline=""
         ) as out:
-            out.write(text)
+            out.writelines([text] if isinstance(text, str) else text)
             out.flush()
             os.fsync(out.fileno())
         os.replace(beside, path)
@@ -135,6 +138,7 @@ def _cells(line: Line, words: Words) -> list[str]:
         safe(line.unit),
         "" if line.is_mark or not line.reading else ("yes" if line.acceptable else "no"),
         safe(line.note),
+        line.rig or "",
     ]
 
 
@@ -180,7 +184,7 @@ def _is_twice(moment: datetime) -> bool:
 
 def safe(text: str) -> str:
     """Text that a spreadsheet will not take for a formula: such a one gets a leading apostrophe."""
-    return f"'{text}" if text[:1] in _SUSPECT and _FORMULA.match(text) else text
+    return f"'{text}" if text[:1] in SUSPECT and _FORMULA.match(text) else text
 
 
 def _read_back(text: str) -> str:

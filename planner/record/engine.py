@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import sys
+from contextlib import suppress
 from pathlib import Path
 from typing import Any
 
@@ -15,7 +17,7 @@ from planner.record.tables import about
 from planner.record.troubles import CAUGHT, RecordTrouble, in_words, of_system
 from planner.study.model import Study
 
-HEAD = "0001"
+HEAD = "0002"
 FOLDER = ".testday"
 _PRAGMAS = (
     "busy_timeout=10000", "journal_mode=WAL", "synchronous=FULL", "foreign_keys=ON", "recursive_triggers=ON",
@@ -53,14 +55,24 @@ def private_folder(study: Study) -> Path:
 def sqlite_engine(path: Path) -> Engine:
     """An engine on that file, made for its owner alone if it does not exist; refused on a network folder."""
     refuse_network(path)
-    try:
-        os.close(os.open(path, os.O_RDWR | os.O_CREAT, 0o600))
-    except OSError as error:
-        raise of_system(error) from error
+    _make_private(path)
     engine = sa.create_engine(f"sqlite:///{path}", connect_args={"timeout": 10})
     sa.event.listen(engine, "connect", _set_pragmas)
     sa.event.listen(engine, "begin", _begin_at_once)
     return engine
+
+
+def _make_private(path: Path) -> None:
+    """Make the file if it does not exist. One that exists is never opened here: closing it again would free
+    every lock that this process's other connections hold on it, and what they write could be thrown away.
+    """
+    try:
+        with suppress(FileExistsError):
+            os.close(os.open(path, os.O_RDWR | os.O_CREAT | os.O_EXCL, 0o600))
+    except OSError as error:
+        raise of_system(error) from error
+    if not os.access(path, os.R_OK | os.W_OK):
+        raise of_system(PermissionError(errno.EACCES, "not allowed"))
 
 
 def _set_pragmas(connection: Any, _record: Any) -> None:
@@ -79,9 +91,7 @@ def postgres_engine(url: str, schema: str) -> Engine:
     """An engine on that server whose connections see the study's schema alone."""
     parts = postgres_url(url)
     options = f"-c search_path={schema} -c lock_timeout=30000 -c synchronous_commit=on"
-    return sa.create_engine(
-        parts, connect_args={"options": options, "connect_timeout": 10}, pool_pre_ping=True
-    )
+    return sa.create_engine(parts, connect_args={"options": options, "connect_timeout": 10})
 
 
 def postgres_url(url: str) -> URL:

@@ -57,7 +57,8 @@ class Draft:
     """An event before it is recorded. `token` is made by whoever sends it: the same token is recorded once.
 
     `started` is ISO 8601 with its offset; `corrects` the number of the line that a correction is
-    about, `undone` whether it takes that line back. `by_how`: "signed in", "picked" or "file".
+    about, `undone` whether it takes that line back. `by_how`: "signed in", "picked" or "file". `rig` are
+    the devices used, joined by a semicolon.
     """
 
     kind: Kind
@@ -77,6 +78,7 @@ class Draft:
     plan_version: int | None = None
     corrects: int | None = None
     undone: bool = False
+    rig: str | None = None
     content: Content = Content()
     token: str = field(default_factory=lambda: secrets.token_hex(16))
 
@@ -123,8 +125,11 @@ def content_digest(salt: str, content: Content) -> str:
 
 
 def event_hash(seq: int, draft: Draft, server_clock: str, digest: str, hash_before: str) -> str:
-    """SHA-256 over an event and the hash before it; of its content it covers the digest."""
-    plain = {name: getattr(draft, name) for name in _PLACE}
+    """SHA-256 over an event and the hash before it; of its content it covers the digest.
+
+    An event without a device is hashed as before devices were told: older records stay whole.
+    """
+    plain = {name: getattr(draft, name) for name in _PLACE if name != "rig" or draft.rig is not None}
     return hashlib.sha256(canonical([seq, plain, server_clock, digest, hash_before])).hexdigest()
 
 

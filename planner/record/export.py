@@ -5,19 +5,22 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import datetime
+from operator import itemgetter
 from pathlib import Path
 from typing import Any
 
 import sqlalchemy as sa
 
+from planner.clock import duration_words
+from planner.record.csv_cells import Joint, csv_line, plain, yes_or_no
 from planner.record.dictionary import EVENT_COLUMNS, VISIT_COLUMNS, dictionary
-from planner.record.drafts import LINE_COLUMNS
 from planner.record.effort import VisitKey
-from planner.record.efforts_file import COLUMNS, Words, local_text, safe, write_whole
+from planner.record.efforts_file import COLUMNS, RIG, safe, visit_words, write_whole
 from planner.record.store import Store
 from planner.record.tables import content, event, present_line
+from planner.record.times import Times
 from planner.record.troubles import CAUGHT, in_words
+from planner.study.model import Study
 
 
 def export(store: Store, folder: Path, *, conditions: bool = False) -> tuple[Path, ...]:
@@ -39,46 +42,60 @@ def export(store: Store, folder: Path, *, conditions: bool = False) -> tuple[Pat
     return tuple(files)
 
 
-def _efforts(store: Store) -> str:
-    """The present lines as an efforts file, in order of time, straight from their rows: there may be many.
+def _efforts(store: Store) -> Iterator[str]:
+    """The present lines as an efforts file, in order of time: there may be many.
 
     An effort's bare line stands only where nothing else tells of it.
     """
-    query = sa.select(*(present_line.c[name] for name in LINE_COLUMNS)).order_by(present_line.c.seq)
-    rows = list(store.stream(query))
-    if any(not row[_READING] for row in rows):
-        read = {tuple(row[:_READING]) for row in rows if row[_READING]}
-        rows = [r for r in rows if r[_READING] or r[_NOTE] or tuple(r[:_READING]) not in read]
-    words = Words(store.study)
-    moments = {row[_STARTED]: _moment(row[_STARTED], store) for row in rows}
-    rows.sort(key=lambda row: moments[row[_STARTED]][0])
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(COLUMNS)
-    writer.writerows(_cells(row, words, moments[row[_STARTED]][1]) for row in rows)
-    return out.getvalue()
+    joint = Joint(free=(_TAIL.index(name) for name in ("reading", "unit", "note")))
+    rows: list[Any] = list(store.stream(_lines_query(joint)))
+    if any(is_bare for *_, is_bare in rows):
+        read = {(place, effort) for place, effort, _, _, is_bare in rows if not is_bare}
+        rows = [row for row in rows if not row[-1] or (row[0], row[1]) not in read]
+    times, heads = Times(store.study.zone), _Heads(store.study, joint)
+    timed = [(*times[started], heads[place], effort, tail) for place, effort, started, tail, _ in rows]
+    timed.sort(key=itemgetter(0))
+    yield f"{csv_line((*COLUMNS, RIG))}\r\n"
+    for _, moment, head, effort, tail in timed:
+        yield f"{head},{effort},{moment},{joint.as_csv(tail)}\r\n"
 
 
-_READING, _STARTED, _NOTE = (LINE_COLUMNS.index(name) for name in ("reading", "started", "note"))
+_TAIL = ("reading", "value", "unit", "acceptable", "note", "rig")
 
 
-def _moment(text: str, store: Store) -> tuple[float, str]:
-    """The instant, and its local words."""
-    moment = datetime.fromisoformat(text).astimezone(store.study.zone)
-    return moment.timestamp(), local_text(moment)
-
-
-def _cells(row: Any, words: Words, started: str) -> tuple[Any, ...]:
-    one, visit, number, step, at_s, manoeuvre, effort, reading, _, value, unit, accepted, note = row
-    judged = (
-        "" if manoeuvre is None or not reading else "no" if accepted is not None and not accepted else "yes"
+def _lines_query(joint: Joint) -> sa.Select[Any]:
+    """Of each line its place, effort, time, what it says, and whether it says nothing but that it began."""
+    line = present_line.c
+    place = [plain(line[name]) for name in ("participant", "visit", "number", "step", "at_s", "manoeuvre")]
+    no_reading, no_note = _is_empty(line.reading), _is_empty(line.note)
+    judged = sa.case(
+        (sa.or_(line.manoeuvre.is_(None), no_reading), ""),
+        (line.acceptable.is_(None), "yes"),
+        (line.acceptable, "yes"),
+        else_="no",
     )
-    at = "" if at_s is None else words.at(at_s)
-    name = words.visit(VisitKey(one, visit, number))
-    return (
-        one, name, step, at, manoeuvre, effort, started, safe(reading or ""), value, safe(unit or ""), judged,
-        safe(note or ""),
-    )  # fmt: skip
+    tail = [judged if name == "acceptable" else plain(line[name]) for name in _TAIL]
+    is_bare = sa.case((sa.and_(no_reading, no_note), 1), else_=0)
+    columns = joint.join(place), plain(line.effort), line.started, joint.join(tail), is_bare
+    return sa.select(*columns).order_by(line.seq)
+
+
+def _is_empty(text: sa.ColumnElement[Any]) -> sa.ColumnElement[bool]:
+    return sa.or_(text.is_(None), text == "")
+
+
+class _Heads(dict[str, str]):
+    """The first cells of a line, by its joined place: many lines share them."""
+
+    def __init__(self, study: Study, joint: Joint) -> None:
+        self.study, self.joint = study, joint
+
+    def __missing__(self, place: str) -> str:
+        one, visit, number, step, at_s, manoeuvre = place.split(self.joint.text)
+        key = VisitKey(one, visit, int(number) if number else None)
+        at = duration_words(int(at_s)) if at_s else ""
+        head = csv_line((one, visit_words(self.study, key), step, at, manoeuvre))
+        return self.setdefault(place, head)
 
 
 def table(head: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
@@ -94,39 +111,25 @@ def _plain(cell: Any) -> str:
     return "" if cell is None else str(cell)
 
 
-_FREE = tuple(EVENT_COLUMNS.index(name) for name in ("reading", "unit", "note", "reason", "station", "token"))
+_FREE = frozenset({"reading", "unit", "note", "reason", "station", "token"})
 
 
-def _events(store: Store) -> str:
+def _events(store: Store) -> Iterator[str]:
     """All events as CSV. Codes, times and hashes begin with a letter or digit: free text needs a look."""
-    out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(EVENT_COLUMNS)
-    for row in store.stream(_events_query()):
-        cells = list(row)
-        for place in _FREE:
-            if cells[place]:
-                cells[place] = safe(cells[place])
-        writer.writerow(cells)
-    return out.getvalue()
+    joint = Joint(free=(EVENT_COLUMNS.index(name) for name in _FREE))
+    yield f"{csv_line(EVENT_COLUMNS)}\r\n"
+    for (row,) in store.stream(_events_query(joint)):
+        yield f"{joint.as_csv(row)}\r\n"
 
 
-def _events_query() -> sa.Select[Any]:
-    yes_or_no = {
-        "undone": event.c.undone,
-        "acceptable": content.c.acceptable,
-        "blanked": content.c.salt.is_(None),
-    }
-    plain = {column.name: column for table in (content, event) for column in table.columns}
-    columns = [
-        _in_words(yes_or_no[name]).label(name) if name in yes_or_no else plain[name] for name in EVENT_COLUMNS
-    ]
+def _events_query(joint: Joint) -> sa.Select[Any]:
+    columns = {column.name: column for table in (content, event) for column in table.columns}
+    said = {name: plain(column) for name, column in columns.items()}
+    said["undone"], said["acceptable"] = yes_or_no(event.c.undone), yes_or_no(content.c.acceptable)
+    said["blanked"] = yes_or_no(content.c.salt.is_(None))
     joined = event.outerjoin(content, content.c.seq == event.c.seq)
-    return sa.select(*columns).select_from(joined).order_by(event.c.seq)
-
-
-def _in_words(claim: sa.ColumnElement[Any]) -> sa.ColumnElement[Any]:
-    return sa.case((claim.is_(None), sa.null()), (claim, "yes"), else_="no")
+    row = joint.join(said[name] for name in EVENT_COLUMNS)
+    return sa.select(row).select_from(joined).order_by(event.c.seq)
 
 
 def _visits(store: Store) -> Iterator[Sequence[Any]]:

@@ -33,6 +33,7 @@ class EffortNow:
     note: str
     who: str
     seqs: tuple[int, ...]
+    rig: str | None = None
 
     @property
     def is_under_way(self) -> bool:
@@ -65,6 +66,7 @@ class Happenings:
     efforts: dict[_Where, list[EffortNow]] = field(default_factory=dict)
     marks: dict[tuple[str, int | None, str], datetime] = field(default_factory=dict)
     mark_seqs: dict[tuple[str, int | None, str], int] = field(default_factory=dict)
+    mark_rigs: dict[tuple[str, int | None], str] = field(default_factory=dict)  # by step and time point
     notes: tuple[NoteNow, ...] = ()
     stopped: datetime | None = None
     not_now: datetime | None = None
@@ -131,13 +133,17 @@ def newest(store: Store, key: VisitKey) -> str:
     number = event.c.number.is_(None) if key.number is None else event.c.number == key.number
     its_own = sa.and_(event.c.visit == key.visit, number)
     removal = event.c.kind == str(EventKind.REMOVAL)
-    of_it = sa.select(event.c.hash).where(event.c.participant == key.participant, sa.or_(its_own, removal))
-    found = store.read(of_it.order_by(event.c.seq.desc()).limit(1))
+    of_it = event.c.participant == key.participant, sa.or_(its_own, removal)
+    # The sum keeps a database from walking back along all events until it meets one of this visit.
+    last = sa.select(sa.func.max(event.c.seq + 0)).where(*of_it).scalar_subquery()
+    found = store.read(sa.select(event.c.hash).where(event.c.seq == last))
     return str(found[0].hash) if found else ""
 
 
 def _mark(found: Happenings, row: Any, zone: tzinfo) -> None:
     at = line_of(row, zone).started
+    if row.rig:
+        found.mark_rigs[(row.step, row.at_s)] = row.rig
     if row.reading == "stopped":
         found.stopped = at
     found.marks[(row.step, row.at_s, row.reading)] = at
@@ -155,7 +161,8 @@ def _effort(group: list[Any], number: int, done: datetime | None, zone: tzinfo) 
     seqs = tuple(row.seq for row in group)
     if done and done.timestamp() < lines[0].started.timestamp():
         done = None  # the end of an effort of this number that was taken back
-    return EffortNow(number, lines[0].started, values, done, notes, group[0].who, seqs)
+    rig = next((line.rig for line in lines if line.rig), None)
+    return EffortNow(number, lines[0].started, values, done, notes, group[0].who, seqs, rig)
 
 
 def _others(store: Store, key: VisitKey, found: Happenings) -> dict[tuple[Any, ...], datetime]:

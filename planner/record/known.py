@@ -9,19 +9,11 @@ from datetime import datetime
 from decimal import Decimal
 from typing import Any, Literal, NamedTuple, TypeAlias
 
-import sqlalchemy as sa
-from sqlalchemy.engine import Connection
-
 from planner.record.events import LINES, Content, Draft, Kind
 from planner.record.lines import EffortKey, LineKey
-from planner.record.tables import content, event, events_query
 
-_AT_ONCE = 500
-_FEW = 50
-_ABOUT_LINES = frozenset({*LINES, Kind.CORRECTION})
 WITHDRAWN = "this participant has withdrawn and the readings were removed; nothing more is taken"
 
-Condition: TypeAlias = sa.ColumnElement[bool]
 Said: TypeAlias = tuple[object, ...]  # what a line says, in a form that compares
 
 
@@ -31,6 +23,7 @@ class Version(NamedTuple):
     seq: int
     started: str
     said: Said
+    rig: str | None
 
 
 @dataclass(slots=True)
@@ -57,59 +50,29 @@ class Known:
     last_plan: tuple[int, int] | None = None  # its event, its version
     gone: set[str] = field(default_factory=set)  # participants whose readings were removed
 
-    @classmethod
-    def read(cls, connection: Connection, drafts: Sequence[Draft]) -> Known:
-        """What concerns these drafts."""
-        known = cls()
-        withdrawn = sa.select(event.c.participant).where(event.c.kind == str(Kind.REMOVAL))
-        known.gone = {row.participant for row in connection.execute(withdrawn)}
-        known._read_tokens(connection, [draft.token for draft in drafts])
-        known._read_lines(connection, [draft for draft in drafts if draft.kind in _ABOUT_LINES])
-        if any(draft.kind is Kind.REFUSED for draft in drafts):
-            known._read_refused(connection)
-        if any(draft.kind is Kind.PLAN for draft in drafts):
-            known._read_plans(connection)
-        return known
+    def learn_gone(self, rows: Sequence[Any]) -> None:
+        """Who has withdrawn with erasure."""
+        self.gone = {participant for (participant,) in rows}
 
-    def _read_tokens(self, connection: Connection, tokens: Sequence[str]) -> None:
-        for start in range(0, len(tokens), _AT_ONCE):
-            part = tokens[start : start + _AT_ONCE]
-            query = sa.select(event.c.token, event.c.seq).where(event.c.token.in_(part))
-            self.tokens |= {row.token: row.seq for row in connection.execute(query)}
+    def learn_tokens(self, rows: Sequence[Any]) -> None:
+        """Tokens that stand in the record, and where."""
+        self.tokens |= dict(rows)
 
-    def _read_lines(self, connection: Connection, drafts: Sequence[Draft]) -> None:
-        """The lines of the efforts that few drafts are about, of the whole visits that many are about."""
-        efforts = {(d.participant, d.visit, d.step, d.effort) for d in drafts}
-        if len(efforts) <= _FEW:
-            these: list[Condition] = [_about(*effort[:2]) & _effort_is(*effort[2:]) for effort in efforts]
-        else:
-            these = [_about(*visit) for visit in {effort[:2] for effort in efforts}]
-        kinds = [str(kind) for kind in _ABOUT_LINES]
-        for start in range(0, len(these), _FEW):
-            of_these = sa.or_(*these[start : start + _FEW])
-            for row in connection.execute(events_query().where(of_these, event.c.kind.in_(kinds))):
-                self._learn_row(row)
+    def learn_rows(self, rows: Sequence[Any]) -> None:
+        """Lines and their corrections, in order."""
+        for seq, one, visit, number, step, at_s, manoeuvre, effort, reading, started, *rest in rows:
+            corrects, undone, rig, *said = rest
+            key = LineKey(EffortKey(one, visit, number, step, at_s, manoeuvre, effort), reading or "")
+            self._learn(key, Version(seq, started or "", _said(*said), rig), corrects, bool(undone))
 
-    def _learn_row(self, row: Any) -> None:
-        said = _said(row.value, row.unit, row.acceptable, row.note)
-        key = LineKey(
-            EffortKey(row.participant, row.visit, row.number, row.step, row.at_s, row.manoeuvre, row.effort),
-            row.reading or "",
-        )
-        self._learn(row.seq, key, row.started, said, row.corrects, bool(row.undone))
+    def learn_refused(self, rows: Sequence[Any]) -> None:
+        """Rows that were refused before."""
+        self.refused = {(raw or "", reason or ""): seq for seq, raw, reason in rows}
 
-    def _read_refused(self, connection: Connection) -> None:
-        query = (
-            sa.select(event.c.seq, content.c.raw, content.c.reason)
-            .join(content, content.c.seq == event.c.seq)
-            .where(event.c.kind == str(Kind.REFUSED))
-        )
-        self.refused = {(row.raw or "", row.reason or ""): row.seq for row in connection.execute(query)}
-
-    def _read_plans(self, connection: Connection) -> None:
-        query = events_query().where(event.c.kind == str(Kind.PLAN))
-        for row in connection.execute(query):
-            self._learn_plan(row.seq, row.plan_version, row.raw or "")
+    def learn_plans(self, rows: Sequence[Any]) -> None:
+        """Plans that were put in force, in order."""
+        for seq, version, raw in rows:
+            self._learn_plan(seq, version, raw or "")
 
     def _learn_plan(self, seq: int, version: int, raw: str) -> None:
         self.plans.setdefault(version, _fingerprint(raw))
@@ -126,7 +89,8 @@ class Known:
         key, said = _key(draft), _said_by(draft)
         if story := self.stories.get(key):
             for version in story.versions:
-                if version.said == said and _same_time(version.started, draft.started):
+                same_rig = draft.rig in (None, version.rig)  # no device named says nothing against one
+                if version.said == said and same_rig and _same_time(version.started, draft.started):
                     return "already there", version.seq, ""
             if not story.undone:
                 words = (
@@ -176,7 +140,8 @@ class Known:
         if story.undone:
             return "this line was undone already"
         latest = story.versions[-1]
-        if not draft.undone and latest.said == _said_by(draft) and _same_time(latest.started, draft.started):
+        same = latest.said == _said_by(draft) and latest.rig == draft.rig
+        if not draft.undone and same and _same_time(latest.started, draft.started):
             return "the correction changes nothing"
         return None
 
@@ -210,20 +175,18 @@ class Known:
         """Take in a draft that has just become event `seq`."""
         self.tokens[draft.token] = seq
         if draft.kind in LINES or draft.kind is Kind.CORRECTION:
-            self._learn(seq, _key(draft), draft.started, _said_by(draft), draft.corrects, draft.undone)
+            version = Version(seq, draft.started or "", _said_by(draft), draft.rig)
+            self._learn(_key(draft), version, draft.corrects, draft.undone)
         elif draft.kind is Kind.REFUSED:
             self.refused[(draft.content.raw, draft.content.reason)] = seq
         elif draft.kind is Kind.PLAN and draft.plan_version is not None:
             self._learn_plan(seq, draft.plan_version, draft.content.raw)
 
-    def _learn(
-        self, seq: int, key: LineKey, started: str | None, said: Said, corrects: int | None, undone: bool
-    ) -> None:
-        version = Version(seq, started or "", said)
+    def _learn(self, key: LineKey, version: Version, corrects: int | None, undone: bool) -> None:
         if corrects is None:
             before = self.stories.get(key)
-            story = Story(seq, [*(before.versions if before else []), version])
-            self.stories[key] = self.by_line[seq] = story
+            story = Story(version.seq, [*(before.versions if before else []), version])
+            self.stories[key] = self.by_line[version.seq] = story
         else:
             story = self.by_line[corrects]
             story.undone = undone
@@ -232,15 +195,7 @@ class Known:
         present = self.begun.setdefault(key.of, {})
         present.pop(key, None)
         if not story.undone:
-            present[key] = started or ""
-
-
-def _about(participant: str | None, visit: str | None) -> Condition:
-    return sa.and_(event.c.participant == participant, event.c.visit == visit)
-
-
-def _effort_is(step: str | None, effort: int | None) -> Condition:
-    return sa.and_(event.c.step == step, event.c.effort == effort)
+            present[key] = version.started
 
 
 def _key(draft: Draft) -> LineKey:

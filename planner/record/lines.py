@@ -57,6 +57,7 @@ class Line:
     by_device: datetime | None = field(
         default=None, compare=False
     )  # `started` by a device whose clock was off
+    rig: str | None = None  # devices, joined by a semicolon
 
     @property
     def line_key(self) -> LineKey:
@@ -76,12 +77,6 @@ class Line:
     def is_rehearsed(self) -> bool:
         """Whether its note says that the numbers are made up."""
         return is_rehearsed(self.note)
-
-    def says_the_same(self, other: Line) -> bool:
-        """Whether it holds what another line of its key holds: numbers and instants, not their spelling."""
-        return (self.value, self.unit, self.acceptable, self.note, self.started.timestamp()) == (
-            other.value, other.unit, other.acceptable, other.note, other.started.timestamp()
-        )  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +118,7 @@ def _effort_time(effort: Effort) -> tuple[float, int]:
 
 def _mark(line: Line) -> Mark:
     what = cast(Literal["start", "end", "stopped"], line.reading)
-    return Mark(line.key, line.step, line.at_s, what, line.started, line.note)
+    return Mark(line.key, line.step, line.at_s, what, line.started, line.note, line.rig)
 
 
 def _effort(group: list[Line]) -> Effort:
@@ -136,8 +131,9 @@ def _effort(group: list[Line]) -> Effort:
         if line.reading and line.value is not None
     )
     notes = "; ".join(dict.fromkeys(line.note for line in group if line.note))
+    rig = next((line.rig for line in group if line.rig), None)
     return Effort(
-        first.key, first.step, first.at_s, first.manoeuvre, first.effort, first.started, values, notes
+        first.key, first.step, first.at_s, first.manoeuvre, first.effort, first.started, values, notes, rig
     )
 
 
@@ -145,7 +141,7 @@ def lines_of(happened: Happened) -> tuple[Line, ...]:
     """Efforts and marks as lines, in order of time: the way back from `gather`."""
     lines = [line for effort in happened.efforts for line in _effort_lines(effort)]
     lines += [
-        Line(mark.key, mark.step, mark.at_s, None, None, mark.what, mark.at, note=mark.note)
+        Line(mark.key, mark.step, mark.at_s, None, None, mark.what, mark.at, note=mark.note, rig=mark.rig)
         for mark in happened.marks
     ]
     return tuple(sorted(lines, key=lambda line: line.started.timestamp()))
@@ -154,7 +150,7 @@ def lines_of(happened: Happened) -> tuple[Line, ...]:
 def _effort_lines(effort: Effort) -> Iterable[Line]:
     bare = Line(
         effort.key, effort.step, effort.at_s, effort.manoeuvre, effort.number, "", effort.started,
-        note=effort.note,
+        note=effort.note, rig=effort.rig,
     )  # fmt: skip
     if not effort.values:
         yield bare

@@ -50,6 +50,7 @@ class Part:
     next_effort: int = 1
     rest_ends: datetime | None = None
     stop_and_ask: tuple[str, ...] = ()
+    rig: str | None = None  # the device that it was last recorded on
 
     @property
     def is_block(self) -> bool:
@@ -119,8 +120,17 @@ def _stretch(scene: _Scene, activity: PlannedActivity) -> Part:
     begin, end = scene.starts[activity.index], scene.ends[activity.index]
     status = _status(begin is not None, end is not None, scene.is_passed(activity))
     title = _title(scene.plan.protocol, activity)
+    rig = scene.happened.mark_rigs.get((activity.step, activity.at_s))
     return Part(
-        activity.index, activity, title, status, begin, end, scene.due(activity), scene.place(activity)
+        activity.index,
+        activity,
+        title,
+        status,
+        begin,
+        end,
+        scene.due(activity),
+        scene.place(activity),
+        rig=rig,
     )
 
 
@@ -159,6 +169,7 @@ def _block(scene: _Scene, activity: PlannedActivity) -> Part:
         next_effort,
         later(ended, manoeuvre.rest_s) if ended and resting else None,
         _stop_and_ask(manoeuvre, efforts, scene.happened.first_values(activity.manoeuvre)),
+        next((one.rig for one in reversed(efforts) if one.rig), None),
     )
 
 

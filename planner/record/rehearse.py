@@ -228,6 +228,7 @@ class _Played:
             unit,
             acceptable,
             REHEARSED,
+            rig=";".join(activity.rigs) or None,
         )
 
     def _mark(self, activity: Activity, what: str, at: datetime) -> Line:

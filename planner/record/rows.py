@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Mapping
+from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from difflib import get_close_matches
@@ -39,12 +40,27 @@ class Rows:
         if len(note) > MOST_NOTE:
             raise BadRow(f"the note is longer than {MOST_NOTE} characters; shorten it")
         _acceptable(cells.get("acceptable", ""))
+        rig = self._rig(cells.get("rig", ""))
         if not cells.get("manoeuvre"):
             step, at_s = _mark(protocol, cells)
             return Line(
-                key, step, at_s, None, None, cells["reading"], started, note=note, row=number, cells=cells
-            )
-        return _effort_line(protocol, key, started, note, number, cells)
+                key, step, at_s, None, None, cells["reading"], started, note=note, row=number, cells=cells,
+                rig=rig,
+            )  # fmt: skip
+        return replace(_effort_line(protocol, key, started, note, number, cells), rig=rig)
+
+    def _rig(self, text: str) -> str | None:
+        """The devices as written; each must be one of the study's."""
+        if not text:
+            return None
+        codes = [code.strip() for code in text.split(";")]
+        if unknown := [code for code in codes if code not in self._rigs]:
+            raise BadRow(_unknown("device", unknown[0], sorted(self._rigs)))
+        return ";".join(codes)
+
+    @cached_property
+    def _rigs(self) -> frozenset[str]:
+        return frozenset(rig.id for rig in self.study.rigs)
 
     def visit(self, participant: str, text: str) -> tuple[Visit, VisitKey]:
         """The visit that a row names, and its key; BadRow where the study asks for none such."""

@@ -27,16 +27,21 @@ from planner.record.engine import (
     schema_name,
     sqlite_engine,
 )
-from planner.record.events import LINES, Content, Draft, Kind
+from planner.record.events import Content, Draft, Kind
 from planner.record.lines import EffortKey, Line, RefusedRow, gather, lines_of
 from planner.record.tables import event, present_line
-from planner.record.troubles import CAUGHT, in_words
+from planner.record.troubles import CAUGHT, in_words, is_lost
 from planner.record.writer import Writer
 from planner.schedule.model import Schedule
 from planner.study.model import Study
 
 URL_NAME = "TESTDAY_RECORD_URL"
 _AT_ONCE = 400
+# One question alone: on PostgreSQL without a transaction around it, which would be two trips more.
+_ONE_READ: dict[bool, dict[str, Any]] = {
+    False: {"testday_reads": True},
+    True: {"testday_reads": True, "isolation_level": "AUTOCOMMIT"},
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,31 +160,35 @@ class Store:
         found = self.read(plans.order_by(event.c.seq.desc()).limit(1))
         return int(found[0].plan_version) if found else None
 
-    def read(self, query: sa.Select[Any]) -> Sequence[Any]:
-        """The rows of a query, without waiting for whoever is writing."""
+    def read(self, query: sa.Select[Any], values: Mapping[str, object] | None = None) -> Sequence[Any]:
+        """The rows of a query with its values, without waiting for whoever is writing."""
         try:
-            with self.engine.connect().execution_options(testday_reads=True) as connection:
-                return connection.execute(query).all()
+            return self._rows(query, values)
+        except CAUGHT as error:
+            if not is_lost(error):
+                raise in_words(error) from error
+        try:
+            return self._rows(query, values)
         except CAUGHT as error:
             raise in_words(error) from error
 
+    def _rows(self, query: sa.Select[Any], values: Mapping[str, object] | None) -> Sequence[Any]:
+        with self.engine.connect().execution_options(**_ONE_READ[self.path is None]) as connection:
+            return connection.execute(query, values).all()
+
     def stream(self, query: sa.Select[Any]) -> Iterator[Any]:
         """The rows of a query that gives many, a part at a time."""
+        self.read(sa.select(sa.literal(1)))  # a connection that was lost meanwhile is found out here
         try:
             with self.engine.connect().execution_options(testday_reads=True, yield_per=5000) as connection:
-                yield from connection.execute(query)
+                for part in connection.execute(query).partitions():
+                    yield from part
         except CAUGHT as error:
             raise in_words(error) from error
 
     def happened(self) -> Happened:
         """Everything recorded, corrections applied, in order of time."""
         return gather(self.lines(), rehearsed=self.rehearsed)
-
-    def visits_met(self) -> frozenset[tuple[str, str, int | None]]:
-        """Participant, kind and number of every visit of which something is recorded."""
-        columns = (event.c.participant, event.c.visit, event.c.number)
-        query = sa.select(*columns).where(event.c.kind.in_([str(kind) for kind in LINES])).distinct()
-        return frozenset((row.participant, row.visit, row.number) for row in self.read(query))
 
     def now(self) -> datetime:
         """The server's clock, in the study's zone."""

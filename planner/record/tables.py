@@ -34,6 +34,7 @@ event = sa.Table(
     sa.Column("plan_version", sa.Integer),
     sa.Column("corrects", _NUMBER),
     sa.Column("undone", sa.Boolean, nullable=False),
+    sa.Column("rig", sa.Text),
     sa.Column("digest", sa.Text, nullable=False),
     sa.Column("hash_before", sa.Text, nullable=False),
     sa.Column("hash", sa.Text, nullable=False),
@@ -76,7 +77,7 @@ present_line = sa.table(
         for name in (
             "seq", "as_of", "kind", "participant", "visit", "number", "step", "at_s", "manoeuvre", "effort",
             "reading", "started", "who", "station", "device_clock", "server_clock", "plan_version",
-            "value", "unit", "acceptable", "note", "blanked",
+            "value", "unit", "acceptable", "note", "blanked", "rig",
         )
     ),
 )  # fmt: skip
@@ -86,7 +87,7 @@ def event_row(made: Event) -> dict[str, Any]:
     """The event's row, without its content."""
     draft = made.draft
     same = ("token", "participant", "visit", "number", "step", "at_s", "manoeuvre", "effort", "reading",
-            "started", "station", "device_clock", "plan_version", "corrects", "undone")  # fmt: skip
+            "started", "station", "device_clock", "plan_version", "corrects", "undone", "rig")  # fmt: skip
     row: dict[str, Any] = {name: getattr(draft, name) for name in same}
     row |= {"seq": made.seq, "kind": str(draft.kind), "who": draft.by, "who_how": draft.by_how}
     row |= {"server_clock": made.server_clock, "digest": made.digest}
@@ -114,7 +115,7 @@ def event_of(row: Any) -> Event:
     draft = Draft(
         Kind(row.kind), row.participant, row.visit, row.number, row.step, row.at_s, row.manoeuvre, row.effort,
         row.reading, row.started, row.who, row.who_how, row.station, row.device_clock, row.plan_version,
-        row.corrects, bool(row.undone), said, row.token,
+        row.corrects, bool(row.undone), row.rig, said, row.token,
     )  # fmt: skip
     return Event(row.seq, draft, row.server_clock, row.salt or "", row.digest, row.hash_before, row.hash)
 

@@ -32,6 +32,8 @@ _WORDS = (
      "Change who may write in the study's folder."),
     (("malformed", "not a database"), "damaged",
      "the record's file is damaged", "Restore the last backup; keep the damaged file."),
+    (("already exists", "no such table", "no such column"), "foreign",
+     "the record's file holds tables of another program", "Move that file away; keep it."),
     (("connection", "could not connect", "server closed", "timeout expired"), "no-connection",
      "the database cannot be reached: this was not recorded", "Check the network, then send it again."),
 )  # fmt: skip
@@ -63,3 +65,8 @@ def of_system(error: OSError) -> RecordTrouble:
 
 
 CAUGHT = (DBAPIError, OSError)
+
+
+def is_lost(error: Exception) -> bool:
+    """Whether it says that the database had let go of a kept connection: asked again, a new one is made."""
+    return isinstance(error, DBAPIError) and error.connection_invalidated

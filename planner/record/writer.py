@@ -16,13 +16,13 @@ from contextlib import contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
-import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
 
 from planner.record.append import Head, Outcome, Request, append
 from planner.record.events import Draft
 from planner.record.lock import Lock
-from planner.record.troubles import CAUGHT, RecordTrouble, in_words
+from planner.record.recall import TURN
+from planner.record.troubles import CAUGHT, RecordTrouble, in_words, is_lost
 from planner.record.waiting import Answer, Queue, read_answer, request_in
 
 PATIENCE_S = 30.0
@@ -92,15 +92,15 @@ class Writer:
                 pass
         return [self._alone(request) for request in requests]
 
-    def _alone(self, request: Request) -> Answer:
+    def _alone(self, request: Request, *, again: bool = True) -> Answer:
+        """On its own; again where the connection was lost: what was recorded then is found by its token."""
         try:
             return self._commit([request])[0]
         except CAUGHT as error:
-            return in_words(error)
+            return self._alone(request, again=False) if again and is_lost(error) else in_words(error)
 
     def _commit(self, requests: Sequence[Request]) -> list[tuple[Outcome, ...]]:
         with self.engine.begin() as connection:
-            one_writer(connection)
             outcomes, newest = append(connection, requests, self.clock())
         if newest:
             self.note_head(newest)
@@ -128,4 +128,4 @@ class Writer:
 def one_writer(connection: Connection) -> None:
     """On PostgreSQL other machines may write as well: they take turns, in order of asking."""
     if connection.dialect.name == "postgresql":
-        connection.execute(sa.text("SELECT pg_advisory_xact_lock(hashtext(current_schema()))"))
+        connection.execute(TURN)

@@ -116,6 +116,7 @@ def pg_study(study: Study, postgres: Server) -> Study:
     return named
 
 
+FIRST = {"spirometer": "S1", "mouth-pressure meter": "M1", "rowing ergometer": "E1"}  # of each class
 Opener = Callable[..., Store]
 
 
@@ -182,7 +183,16 @@ def _on_the_clock(one: PlannedActivity, start: datetime) -> Activity:
     end = later(start, one.length_s)
     first = later(start, one.prepare_s) if one.manoeuvre else None
     return Activity(
-        one.step, one.at_s, one.manoeuvre, one.rigs, {}, start, first, end, end, one.planned_efforts
+        one.step,
+        one.at_s,
+        one.manoeuvre,
+        tuple(FIRST[name] for name in one.rigs),
+        {},
+        start,
+        first,
+        end,
+        end,
+        one.planned_efforts,
     )
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import stat
 import threading
+from contextlib import closing
 
 import pytest
 
@@ -129,11 +131,55 @@ def test_a_damaged_or_foreign_copy_is_not_restored(study, take, two_efforts, tmp
         assert len(store.happened().efforts) == 2
 
 
+ALTERED = (
+    "DROP TRIGGER event_no_delete",
+    "CREATE TRIGGER more AFTER INSERT ON event BEGIN DELETE FROM content; END",
+    "DROP TABLE removed; CREATE VIEW removed AS SELECT 1 AS seq, 1 AS by_event WHERE 0",
+    "CREATE TABLE other (name TEXT)",
+)
+
+
+@pytest.mark.parametrize("words", ALTERED)
+def test_a_copy_without_its_guards_is_not_restored(study, take, two_efforts, tmp_path, words):
+    """Its pages would take the record's place, and nothing would keep what is recorded from then on."""
+    with open_store(study) as store:
+        take(store, two_efforts)
+        copy = backup(store, tmp_path / "copy.sqlite3", by=BY).file
+        with closing(sqlite3.connect(copy)) as altered:
+            altered.executescript(words)
+        with pytest.raises(RecordTrouble, match="guards against changes"):
+            restore(store, copy, by=BY, anyway=True)
+        assert store.length() == 6
+        assert check(store) == ()
+
+
+@pytest.mark.parametrize("made_by", ["", "CREATE TABLE event (seq INTEGER PRIMARY KEY, hash TEXT)"])
+def test_a_file_that_is_no_record_is_not_restored_as_an_empty_one(
+    study, take, two_efforts, tmp_path, made_by
+):
+    with closing(sqlite3.connect(tmp_path / "other.sqlite3")) as other:
+        other.executescript(made_by)
+    (tmp_path / "other.sqlite3").touch()
+    with open_store(study) as store:
+        with pytest.raises(RecordTrouble, match="no backup of a record"):
+            restore(store, tmp_path / "other.sqlite3", by=BY, anyway=True)
+        take(store, two_efforts)
+        assert store.length() == 5
+
+
 def test_a_rehearsal_is_never_restored_into_the_record(study, take, two_efforts, tmp_path):
     with open_store(study, rehearsed=True) as rehearsal:
         made = backup(rehearsal, tmp_path / "copy.sqlite3", by=BY)
     with open_store(study) as store, pytest.raises(RecordTrouble, match="this record is rehearsed"):
         restore(store, made.file, by=BY)
+
+
+def test_what_a_killed_copy_left_behind_goes_with_the_next(store, tmp_path):
+    left = store.study.folder / ".testday" / "copy-00ff.part-wal"
+    left.write_text("readings")
+    backup(store, tmp_path / "copy.sqlite3", by=BY)
+    assert not left.exists()
+    assert not list(left.parent.glob("copy-*"))
 
 
 def test_an_existing_file_is_not_overwritten(store, tmp_path):

@@ -8,6 +8,7 @@ from decimal import Decimal
 import pytest
 
 from planner.record.actions import correct
+from planner.record.chain import check
 from planner.record.drafts import Hand
 from planner.record.tables import events_query
 
@@ -35,6 +36,13 @@ def test_an_undoing_is_an_event_too(store, take, two_efforts):
     last = store.read(events_query())[-1]
     assert (last.kind, bool(last.undone), last.corrects) == ("correction", True, seq)
     assert [effort.number for effort in store.happened().efforts] == [1]
+
+
+def test_corrections_and_undoings_leave_the_chain_whole(store, take, two_efforts):
+    take(store, two_efforts)
+    assert correct(store, [seq_of(store, "FVC", 2)], Hand("K2"), "misread", value=Decimal("4.75")).is_recorded
+    assert correct(store, [seq_of(store, "FVC", 1)], Hand("K2"), "not his", undo=True).is_recorded
+    assert check(store) == ()
 
 
 def test_when_an_effort_started_is_corrected_for_all_its_lines(store, take, two_efforts):

@@ -17,6 +17,7 @@ from planner.record.effort import VisitKey
 from planner.record.efforts_file import COLUMNS, local_text, read_efforts, safe, write_efforts
 from planner.record.lines import Line
 from planner.record.rows import number
+from planner.record.store import open_store
 from planner.study.model import Study
 
 GOOD = {
@@ -156,6 +157,52 @@ def test_what_is_no_efforts_file_is_a_fault(study, data, code):
     with pytest.raises(FaultyInput) as caught:
         read_efforts(path, study)
     assert code in [fault.code for fault in caught.value.faults]
+
+
+HEAD = f"{','.join(COLUMNS)}\n"
+
+
+def hostile(note: str = "", value: str = "4.80", effort: str = "1") -> str:
+    return f"ROW-01,rowing/1,before,,fvc,{effort},2027-03-01T09:00:00,FVC,{value},L,,{note}\n"
+
+
+@pytest.mark.parametrize(("data", "words"), [
+    (bytes(range(256)) * 40, "not UTF-8"),
+    (b"PK\x03\x04" + b"x" * 100, "control character U+0003"),
+    (("\ufeff" + HEAD).encode("utf-16"), "is in UTF-16"),
+    ((HEAD + hostile("a\0b")).encode(), "control character U+0000"),
+    (HEAD.encode() + b"ROW-01,\xed\xa0\x80\n", "not UTF-8"),
+    (",".join(f"c{number}" for number in range(1_000_000)).encode(), "has 1000000 columns, more than the"),
+    ((HEAD + hostile("x" * 1_000_000)).encode(), "field larger than field limit"),
+    (HEAD.replace("note", "value").encode(), "the column 'value' stands here again"),
+    ((HEAD + hostile() + hostile('"open')).encode(), "unexpected end of data"),
+    (b"\n\n\n", "is empty"),
+], ids=["binary", "zip", "utf-16", "nul", "half", "wide", "long", "twice", "quote", "blank"])  # fmt: skip
+def test_a_hostile_file_is_refused_whole_with_a_clear_message(study, data, words):
+    path = study.folder / "efforts.csv"
+    path.write_bytes(data)
+    with pytest.raises(FaultyInput) as caught:
+        read_efforts(path, study)
+    assert words in caught.value.faults[0].message
+
+
+@pytest.mark.parametrize(("row", "words"), [
+    (",".join(["x"] * 100_000) + "\n", "this row has 100000 cells under 12 columns"),
+    (hostile(value="9" * 4000), "more than 12 digits"),
+    (hostile(value="1e999999"), "is not a number"), (hostile(value="NaN"), "is not a number"),
+    (hostile(value="\u0664.8"), "is not a number"),
+    (hostile(effort="9" * 20), "is not a whole number"),
+    (hostile(note="y" * 2001), "longer than 2000 characters"),
+], ids=["cells", "digits", "exponent", "nan", "script", "effort", "note"])  # fmt: skip
+def test_a_hostile_row_is_refused_and_kept_and_the_others_are_taken(study, row, words):
+    path = study.folder / "efforts.csv"
+    path.write_text(f"\ufeff{HEAD.replace(chr(10), chr(13) + chr(10))}{row}{hostile(note='=1+1')}", "utf-8")
+    with open_store(study) as store:
+        taken = store.take(read_efforts(path, study), by="K1")
+        assert (taken.added, [one.row for one in taken.refused]) == (1, [1])
+        assert words in taken.refused[0].message
+        assert [line.note for line in store.lines()] == ["=1+1"]
+        assert store.length() == 2  # the refused row is kept
 
 
 def test_a_row_with_too_many_cells_is_refused_alone(study):

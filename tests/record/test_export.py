@@ -7,8 +7,8 @@ import stat
 from pathlib import Path
 
 from planner.record.dictionary import EVENT_COLUMNS
-from planner.record.efforts_file import read_efforts
-from planner.record.events import Kind, content_digest, event_hash
+from planner.record.efforts_file import read_efforts, safe
+from planner.record.events import Content, Draft, Kind, content_digest, event_hash
 from planner.record.export import export
 from planner.record.tables import event_of, events_query
 
@@ -68,6 +68,38 @@ def test_text_that_looks_like_a_formula_is_made_harmless(store, take, two_effort
     export(store, tmp_path / "out")
     notes = [row["note"] for file in ("efforts.csv", "events.csv") for row in rows(tmp_path / "out" / file)]
     assert [note for note in notes if note] == ["'=HYPERLINK(0)"] * 2
+
+
+NASTY = ("a,b", 'says "no"', "two\r\nlines", "\x1f", "'", "''=1", "-5 %", "\tx", "é, ü", "plain")
+
+
+def test_any_text_is_read_back_as_it_was_said(store, tmp_path):
+    for note in NASTY:
+        store.append(
+            [Draft(Kind.NOTE, participant="ROW-01", content=Content(note=note, reason=note, raw=note))]
+        )
+    export(store, tmp_path / "out")
+    events = rows(tmp_path / "out" / "events.csv")
+    assert [row["note"] for row in events] == [safe(note) for note in NASTY]
+    assert [row["reason"] for row in events] == [safe(note) for note in NASTY]
+    assert [row["raw"] for row in events] == list(NASTY)
+    assert all(None not in row and None not in row.values() for row in events)
+
+
+def test_an_efforts_bare_line_stands_only_where_nothing_else_tells_of_it(store, take, tmp_path):
+    head = "participant,visit,step,at,manoeuvre,effort,started,reading,value,unit,acceptable,note\n"
+    at = "2027-03-01T09:0"
+    take(store, head + f"ROW-01,rowing/1,before,,fvc,1,{at}0:00,,,,,\n"
+         f"ROW-01,rowing/1,before,,fvc,1,{at}0:00,FVC,4.80,L,,\n"
+         f"ROW-01,rowing/1,before,,fvc,2,{at}1:00,,,,,\n"
+         f"ROW-01,rowing/1,before,,fvc,3,{at}2:00,,,,,cough\n"
+         f"ROW-01,rowing/1,before,,fvc,3,{at}2:00,FVC,4.70,L,no,\n")  # fmt: skip
+    export(store, tmp_path / "out")
+    found = rows(tmp_path / "out" / "efforts.csv")
+    told = [(row["effort"], row["reading"], row["acceptable"], row["note"]) for row in found]
+    assert told == [
+        ("1", "FVC", "yes", ""), ("2", "", "", ""), ("3", "", "", "cough"), ("3", "FVC", "no", ""),
+    ]  # fmt: skip
 
 
 def test_files_are_for_their_owner_alone(store, tmp_path):

@@ -78,6 +78,23 @@ def test_the_offset_is_recorded_with_who_and_the_device_keeps_its_own_time(store
     assert taken[0].started == "2027-03-01T09:00:00+13:45"
 
 
+def test_rows_that_cannot_be_read_are_kept_with_their_reason(store, two_efforts):
+    store.take(ours(store, two_efforts))
+    path = store.study.folder / "device.csv"
+    path.write_text(two_efforts.replace("4.70", "4,70").replace("09:00:00", "09:01:35"))
+    file = read_efforts(path, store.study)
+    taken = take_shifted(store, file, Offset(95, 1, 0.0), by="K1", station="S1")
+    assert [one.row for one in taken.refused] == [3]
+    kept = [row for row in store.read(events_query()) if row.kind == "refused"]
+    assert len(kept) == 1
+    assert "device.csv" in kept[0].raw
+
+
+def test_only_the_visits_of_the_file_are_looked_at(store, two_efforts):
+    store.take(theirs(store, two_efforts.replace("ROW-01", "ROW-02"), 0))
+    assert estimate(store, theirs(store, two_efforts, 5)).matches == 0
+
+
 def test_nothing_in_both_is_said(store, two_efforts):
     found = estimate(store, theirs(store, two_efforts, 5))
     assert found.matches == 0

@@ -6,6 +6,8 @@ import multiprocessing
 import os
 import resource
 import sqlite3
+import subprocess
+import sys
 import threading
 from collections.abc import Callable
 from contextlib import closing
@@ -19,6 +21,7 @@ import sqlalchemy as sa
 from planner.record import engine as engines
 from planner.record.chain import check
 from planner.record.effort import VisitKey
+from planner.record.engine import database_file
 from planner.record.lines import Line
 from planner.record.lock import Lock
 from planner.record.store import Store, open_store
@@ -78,6 +81,24 @@ def test_a_full_disk_is_said_and_what_was_acknowledged_stays(study):
         assert check(store) == ()
         again = int(acknowledged) + 1
         assert store.take([line(study, 1, effort=again)]).added == 1
+
+
+def test_a_record_that_stays_open_loses_nothing_when_others_come_and_go(study, take, two_efforts):
+    """A process frees all its locks on a file when it closes any descriptor of it (POSIX, fcntl; SQLite's
+    "How to corrupt", 2.2, from memory): another process then throws away the log that it still writes to.
+    """
+    with open_store(study) as stays:
+        take(stays, two_efforts)
+        open_store(study).close()  # another page of this process
+        look = "import sqlite3, sys; c = sqlite3.connect(sys.argv[1]); c.execute('SELECT 1'); c.close()"
+        subprocess.run([sys.executable, "-c", look, str(stays.path)], check=True, timeout=60)
+        assert take(stays, two_efforts.replace("fvc,1", "fvc,3").replace("fvc,2", "fvc,4")).added == 3
+        count = (
+            "import sqlite3, sys; print(*sqlite3.connect(sys.argv[1]).execute('SELECT max(seq) FROM event'))"
+        )
+        words = [sys.executable, "-c", count, str(stays.path)]
+        seen = subprocess.run(words, check=True, timeout=60, capture_output=True, text=True).stdout
+        assert seen == f"({stays.length()},)\n"
 
 
 def test_a_database_held_by_another_program_is_said(study):
@@ -171,6 +192,22 @@ def test_two_plans_under_one_number_are_refused(store: Store, schedule):
     assert store.plan_version() == 1
 
 
+@pytest.mark.postgres
+def test_a_database_that_was_started_anew_is_asked_again(pg_study, postgres, take, two_efforts):
+    """Its owner ends every connection, as a restart does: the next look and the next effort go on."""
+    with open_store(pg_study, url=postgres.app) as store:
+        take(store, two_efforts)
+        for ask in (store.length, lambda: take(store, two_efforts).already_there, lambda: len(store.lines())):
+            owner = sa.create_engine(postgres.owner.replace("postgresql:", "postgresql+psycopg:"))
+            with owner.connect() as connection:
+                connection.exec_driver_sql(
+                    "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE usename = 'app'"
+                )
+            owner.dispose()
+            assert ask() == 5
+        assert check(store) == ()
+
+
 @pytest.mark.parametrize("kind", ["nfs4", "cifs", "9p", "fuse.sshfs"])
 def test_a_network_folder_is_refused(study, monkeypatch, kind):
     monkeypatch.setattr(engines, "file_system", lambda folder: kind)
@@ -186,6 +223,31 @@ def test_the_kind_of_file_system_is_that_of_the_nearest_mount(tmp_path):
     mounts.write_text(f"/dev/a / ext4 rw 0 0\nserver:/x {escaped} nfs4 rw 0 0\n")
     assert engines.file_system(inner, str(mounts)) == "nfs4"
     assert engines.file_system(tmp_path, str(mounts)) == "ext4"
+
+
+def test_another_programs_file_in_its_place_is_said_and_left_alone(study):
+    path = database_file(study, rehearsed=False)
+    path.parent.mkdir()
+    with closing(sqlite3.connect(path)) as other:
+        other.executescript(
+            "CREATE TABLE event (seq INTEGER, x TEXT); INSERT INTO event VALUES (1, 'theirs')"
+        )
+    with pytest.raises(RecordTrouble, match="tables of another program"):
+        open_store(study)
+    with closing(sqlite3.connect(path)) as other:
+        assert other.execute("SELECT x FROM event").fetchall() == [("theirs",)]
+
+
+def test_a_folder_or_a_link_to_nothing_in_its_place_is_said(study):
+    path = database_file(study, rehearsed=False)
+    path.mkdir(parents=True)
+    with pytest.raises(RecordTrouble, match="may not be written here"):
+        open_store(study)
+    path.rmdir()
+    path.symlink_to(study.folder / "nowhere.sqlite3")
+    with pytest.raises(RecordTrouble, match="may not be written here"):
+        open_store(study)
+    assert not (study.folder / "nowhere.sqlite3").exists()
 
 
 def test_a_damaged_file_is_said(study):
