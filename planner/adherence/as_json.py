@@ -7,6 +7,7 @@ from typing import Any
 
 from planner.adherence.model import (
     Adherence,
+    AsPlanned,
     Deviation,
     EffortLine,
     Ended,
@@ -51,7 +52,15 @@ def summary(found: Adherence) -> dict[str, Any]:
         "efforts": found.counts._asdict(),
         "rests": _rests(found),
         "stop_rule": _stop_rule(found),
+        "rigs": served(found.rigs),
+        "staff": None if found.staff is None else served(found.staff),
+        "refused_rows": found.refused_rows,
     }
+
+
+def served(counts: AsPlanned) -> dict[str, Any]:
+    """Blocks on the planned device or by the planned people, otherwise, not recorded, and the share."""
+    return {**counts._asdict(), "of": counts.share.of, **counts.share.as_json()}
 
 
 def _rests(found: Adherence) -> dict[str, Any]:
@@ -79,7 +88,7 @@ def _when(moment: datetime | None) -> str | None:
 
 def _whose(key: Any) -> dict[str, Any]:
     if key is None:
-        return {"participant": None, "visit": None}
+        return {"participant": None, "visit": None, "number": None}
     return {"participant": key.participant, "visit": key.visit, "number": key.number}
 
 

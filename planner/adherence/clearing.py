@@ -1,8 +1,9 @@
 """How long clearing a rig took, as far as the next participant on it tells.
 
-Nobody records clearing. But where one participant ran so late that the rig cannot have been free when
-the next one was planned to start on it, that one waited for nothing but the clearing: the time from
-the last effort to the next one's preparing is the clearing. Only such pairs are taken.
+Nobody records clearing. But where one participant was still on the rig when the next one was planned to
+start on it, that one waited for nothing but the clearing: the time from the last effort to the next
+one's preparing is the clearing. Only such pairs are taken, so that it is not the clearing itself, long
+or short, that decides whether it is seen.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from typing import NamedTuple
 
 from planner.adherence.asked import Asked, Label
 from planner.adherence.moments import RecordedMoments
+from planner.adherence.ranges import Seen
 from planner.adherence.recorded import VisitRecord, protocol_files
 from planner.protocol.model import Manoeuvre
 from planner.record.effort import VisitKey
@@ -33,8 +35,8 @@ def clearings(
     wanted: Mapping[str, Asked],
     records: Mapping[VisitKey, VisitRecord],
     schedule: Schedule,
-) -> Iterator[tuple[str, str, float]]:
-    """(protocol, manoeuvre, seconds) for each clearing that the next participant on the rig waited for."""
+) -> Iterator[tuple[str, str, Seen]]:
+    """(protocol, manoeuvre, seconds of whom) for each clearing that the next one on the rig waited for."""
     files = protocol_files(study)
     for uses in _by_rig(schedule).values():
         for before, after in pairwise(uses):
@@ -46,7 +48,8 @@ def clearings(
             then = wanted[files[after.key]], records[after.key]
             seconds = _seconds(before, first, after, then)
             if seconds is not None:
-                yield first[0].protocol.name, str(before.activity.manoeuvre), seconds
+                seen = Seen(seconds, before.key.participant)
+                yield first[0].protocol.name, str(before.activity.manoeuvre), seen
 
 
 def _by_rig(schedule: Schedule) -> dict[str, list[_Use]]:
@@ -71,8 +74,7 @@ def _seconds(
     if cleared is None or cleared.clear is None or next_one is None or end is None or begin is None:
         return None
     seconds = begin - next_one.prepare_s - end
-    waited = end + cleared.clear.takes_s >= after.start
-    return seconds if waited and seconds >= 0 else None
+    return seconds if end >= after.start and seconds >= 0 else None
 
 
 def _label(use: _Use) -> Label:

@@ -9,9 +9,13 @@ from dataclasses import dataclass, field
 from itertools import chain
 
 from planner.adherence.asked import Asked, asked
+from planner.adherence.beside import NOTHING, Beside, refused_notes
 from planner.adherence.block import Whose
 from planner.adherence.deviation import Judged
+from planner.adherence.device_clock import of_device_clocks
+from planner.adherence.devices import of_devices, rigs_kept
 from planner.adherence.disorder import visit_deviations
+from planner.adherence.hands import other_hands, staff_kept
 from planner.adherence.model import (
     Adherence,
     Counts,
@@ -42,17 +46,20 @@ class _Gathered:
     refused: int = 0
 
 
-def compare(study: Study, schedule: Schedule | None, happened: Happened) -> Adherence:
+def compare(
+    study: Study, schedule: Schedule | None, happened: Happened, *, beside: Beside = NOTHING
+) -> Adherence:
     """How closely the record kept to the plan (None: to the protocols alone, without clock times).
 
     A visit is judged as soon as the record holds a line of it. One without any line is no missed
     time point: it is listed among the visits, as passed by where the record has gone past its
     planned end, else as still to come. Lines of visits that the study does not ask for cannot be
     judged: they are counted as refused and said in the notes. Without a plan, time points are
-    judged all the same, for they count from the recorded anchor.
+    judged all the same, for they count from the recorded anchor. `beside` tells who wrote lines down
+    and which rows were refused; without it neither is judged.
     """
     with _no_collecting():
-        return _compare(study, schedule, happened)
+        return _compare(study, schedule, happened, beside)
 
 
 @contextmanager
@@ -67,7 +74,7 @@ def _no_collecting() -> Iterator[None]:
             gc.enable()
 
 
-def _compare(study: Study, schedule: Schedule | None, happened: Happened) -> Adherence:
+def _compare(study: Study, schedule: Schedule | None, happened: Happened, beside: Beside) -> Adherence:
     records = by_visit(happened)
     placed = {} if schedule is None else {_key(visit): visit for visit in schedule.visits}
     protocols = {name: asked(protocol) for name, protocol in study.protocols.items()}
@@ -79,8 +86,11 @@ def _compare(study: Study, schedule: Schedule | None, happened: Happened) -> Adh
     for key in records.keys() - all_asked.keys():
         _refuse(gathered, records[key])
     gathered.notes += _plan_notes(schedule, records)
+    gathered.notes += refused_notes(beside.refused)
     gathered.deviations += between_visits(study, gathered.visits)
-    return _adherence(study, schedule, happened, gathered)
+    if schedule and beside.hands:
+        gathered.deviations += other_hands(schedule, beside.hands, turned_on=beside.by_person)
+    return _adherence(study, schedule, happened, gathered, beside)
 
 
 def _judge(
@@ -99,10 +109,13 @@ def _judge(
     if record is None:
         return
     whose = Whose(key, visit.condition, study.zone, record.stopped is not None)
-    found = judge_visit(whose, wanted, record, planned_moments(placed) if placed else None)
+    planned = planned_moments(placed) if placed else None
+    found = judge_visit(whose, wanted, record, planned)
     gathered.found.append(found)
     gathered.deviations += visit_deviations(Judged(wanted, record, line, found))
+    gathered.deviations += of_devices(record, planned)
     gathered.notes += record_notes(wanted, found, record, line)
+    gathered.notes += of_device_clocks(record, planned)
 
 
 def _key(visit: PlacedVisit) -> VisitKey:
@@ -145,8 +158,11 @@ def _plan_notes(schedule: Schedule | None, records: Mapping[VisitKey, VisitRecor
     ]
 
 
-def _adherence(study: Study, schedule: Schedule | None, happened: Happened, gathered: _Gathered) -> Adherence:
+def _adherence(
+    study: Study, schedule: Schedule | None, happened: Happened, gathered: _Gathered, beside: Beside
+) -> Adherence:
     found = gathered.found
+    blocks = tuple(line for visit in found for line in visit.blocks)
     efforts = tuple(line for visit in found for line in visit.efforts)
     return Adherence(
         study=study.name,
@@ -154,13 +170,16 @@ def _adherence(study: Study, schedule: Schedule | None, happened: Happened, gath
         rehearsed=happened.rehearsed,
         efforts=efforts,
         time_points=tuple(line for visit in found for line in visit.points),
-        blocks=tuple(line for visit in found for line in visit.blocks),
+        blocks=blocks,
         rests=tuple(line for visit in found for line in visit.rests),
         visits=tuple(gathered.visits),
         deviations=tuple(gathered.deviations),
         notes=tuple(gathered.notes),
         counts=_counts(found, efforts, len(happened.efforts), gathered.refused),
         blind=frozenset(kind.id for kind in study.kinds if kind.blind),
+        rigs=rigs_kept(blocks),
+        staff=staff_kept(schedule, blocks, beside.hands) if schedule and beside.hands is not None else None,
+        refused_rows=len(beside.refused),
     )
 
 

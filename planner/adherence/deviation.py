@@ -16,8 +16,10 @@ from planner.adherence.model import (
     VisitLine,
 )
 from planner.adherence.recorded import VisitRecord
+from planner.adherence.stop_rule import acceptable_values
 from planner.adherence.visit import VisitFound
 from planner.clock import duration_words
+from planner.protocol.agreement import LineState, state
 
 OFF = (Kept.EARLY, Kept.LATE, Kept.NEVER)
 
@@ -140,5 +142,27 @@ def of_stop_rules(visit: Judged) -> Iterator[Deviation]:
             words = f"{more} efforts after they were close enough at effort {block.held_after}"
             yield block_deviation(visit, "went on too long", label, words, Size(more, "efforts"))
         elif block.ended is Ended.TOO_EARLY:
-            words = f"ended after {block.efforts} efforts, still too far apart"
-            yield block_deviation(visit, "ended too early", label, words, Size(None, "efforts"))
+            yield _too_early(visit, label, block.efforts)
+
+
+def _too_early(visit: Judged, label: Label, done: int) -> Deviation:
+    """A block that ended while it was neither close enough nor at its most; the size is what was left."""
+    manoeuvre = visit.wanted.blocks[label].manoeuvre
+    efforts = [timed.effort for timed in visit.record.blocks[label]]
+    lines = state(manoeuvre, acceptable_values(efforts)).lines
+    units = {reading.name: reading.unit for reading in manoeuvre.readings.values()}
+    apart = [_apart(line, units.get(line.line.reading, "")) for line in lines if not line.holds]
+    left = manoeuvre.at_most - done
+    words = f"ended after {done} efforts, still too far apart{_listed(apart)}; {left} more were allowed"
+    return block_deviation(visit, "ended too early", label, words, Size(-left, "efforts"))
+
+
+def _listed(parts: list[str]) -> str:
+    return f" ({'; '.join(parts)})" if parts else ""
+
+
+def _apart(line: LineState, unit: str) -> str:
+    reading = line.line.reading
+    if line.difference is None or line.allowed is None:
+        return f"{reading}: too few acceptable efforts"
+    return f"{reading}: {line.difference:f} {unit}, within {line.allowed.normalize():f} {unit} asked for"

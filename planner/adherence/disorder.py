@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from itertools import pairwise
 
 from planner.adherence.asked import Label
@@ -18,7 +19,7 @@ from planner.adherence.deviation import (
 from planner.adherence.model import Deviation
 from planner.adherence.moments import RecordedMoments
 from planner.adherence.recorded import at
-from planner.clock import duration_words
+from planner.clock import duration_words, seconds_between
 from planner.protocol.model import Step
 
 
@@ -32,6 +33,7 @@ def visit_deviations(visit: Judged) -> list[Deviation]:
         *_of_order(visit),
         *_of_numbers(visit),
         *_outside_the_bout(visit),
+        *_rested_too_short(visit),
         *_started_too_late(visit),
         *_after_the_stop(visit),
     ]
@@ -47,8 +49,9 @@ def _of_order(visit: Judged) -> Iterator[Deviation]:
         size, words = Size(done - pair.planned, "places"), "done out of its order in the visit"
         yield block_deviation(visit, "order of blocks", runs[pair.recorded], words, size)
     for place in order.repeated:
-        words = "taken up again after another block"
-        yield block_deviation(visit, "block repeated", runs[place], words, Size(None, ""))
+        again = order.weights[place] if order.weights else 1
+        words = f"taken up again after another block, {again} efforts"
+        yield block_deviation(visit, "block repeated", runs[place], words, Size(again, "efforts"))
 
 
 def _of_numbers(visit: Judged) -> Iterator[Deviation]:
@@ -79,6 +82,32 @@ def _outside_the_bout(visit: Judged) -> Iterator[Deviation]:
             yield block_deviation(visit, "outside the bout", label, words, size)
 
 
+def _rested_too_short(visit: Judged) -> Iterator[Deviation]:
+    """Parts of the visit that are a rest and were marked as ended too soon; none of a stopped visit."""
+    if visit.record.stopped is not None:
+        return
+    for step in visit.wanted.protocol.visit:
+        times = [point.at_s for point in step.due.time_points] if step.due else [None]
+        for at_s in times if step.rest_s is not None else ():
+            start, end = (visit.record.mark(step.id, at_s, what) for what in ("start", "end"))
+            if start is None or end is None or step.rest_s is None:
+                continue
+            rested_s = round(seconds_between(start, end))
+            if rested_s < step.rest_s:
+                rested, least = duration_words(rested_s), duration_words(step.rest_s)
+                words = f"rest of {rested}; at least {least} asked for"
+                zone = visit.line.happened.tzinfo if visit.line.happened else None
+                begun = start.astimezone(zone)
+                yield _of_step(visit, "rest cut short", step.id, at_s, begun, rested_s - step.rest_s, words)
+
+
+def _of_step(
+    visit: Judged, kind: str, step: str, at_s: int | None, when: datetime | None, size_s: int, words: str
+) -> Deviation:
+    """A deviation of a part of the visit that has no blocks; its size in seconds."""
+    return Deviation(kind, visit.line.key, step, at_s, None, None, when, size_s, "s", False, words)
+
+
 def _started_too_late(visit: Judged) -> Iterator[Deviation]:
     """Steps with `starts_within` that began later than that after the recorded end of the one before."""
     moments = RecordedMoments(visit.wanted, visit.record)
@@ -94,19 +123,7 @@ def _started_too_late(visit: Judged) -> Iterator[Deviation]:
             words = f"began {duration_words(gap_s)} after the end of {before.id}; within {allowed} asked for"
             zone = visit.line.happened.tzinfo if visit.line.happened else None
             late_s = gap_s - step.starts_within_s
-            yield Deviation(
-                "started too late",
-                visit.line.key,
-                step.id,
-                None,
-                None,
-                None,
-                at(start, zone),
-                late_s,
-                "s",
-                False,
-                words,
-            )
+            yield _of_step(visit, "started too late", step.id, None, at(start, zone), late_s, words)
 
 
 def _end(step: Step, moments: RecordedMoments) -> float | None:

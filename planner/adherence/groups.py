@@ -8,8 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from planner.adherence.model import Adherence, Kept, PointLine
+from planner.adherence.recorded import protocol_files
 from planner.adherence.shares import Share
 from planner.clock import duration_words
+from planner.protocol.model import Protocol
+from planner.study.model import Study
 
 CLUSTER_WORDS = (
     "Time points of one participant are not independent of each other: the Wilson range takes them as if "
@@ -47,7 +50,7 @@ def by_participant(found: Adherence) -> tuple[Group, ...]:
 
 
 def by_rig(found: Adherence) -> tuple[Group, ...]:
-    """A share for each rig, as planned for the first block of the time point."""
+    """A share for each rig: the one recorded for the first block of the time point, else the planned one."""
     return _grouped(judged(found), lambda point: point.rigs)
 
 
@@ -56,9 +59,10 @@ def by_person(found: Adherence, *, turned_on: bool = False) -> tuple[Group, ...]
     return _grouped(judged(found), lambda point: point.staff) if turned_on else ()
 
 
-def by_time_point(found: Adherence) -> tuple[Group, ...]:
-    """A share for each time point, in the order of the visit."""
-    return _grouped(judged(found), lambda point: [point_name(point)], in_order=False)
+def by_time_point(found: Adherence, study: Study) -> tuple[Group, ...]:
+    """A share for each time point, in the order of the visit, named as people say it."""
+    name = point_names(study)
+    return _grouped(judged(found), lambda point: [name(point)], in_order=False)
 
 
 def by_week(found: Adherence) -> tuple[Group, ...]:
@@ -72,14 +76,38 @@ def by_week(found: Adherence) -> tuple[Group, ...]:
     return _grouped(judged(found), weeks)
 
 
-def point_name(point: PointLine) -> str:
-    """`1 min after end of row, fvc`."""
-    when, what = duration_words(point.at_s), point.manoeuvre or point.step
+def point_names(study: Study) -> Callable[[PointLine], str]:
+    """What each time point is called: `1 min after the end of exercise, Forced vital capacity`.
+
+    Steps and manoeuvres go by their titles; exercise is just that where a visit has one bout of it.
+    """
+    files = protocol_files(study)
+    known: dict[tuple[str, str, int, str | None], str] = {}
+
+    def name(point: PointLine) -> str:
+        about = files[point.key], point.step, point.at_s, point.manoeuvre
+        if about not in known:
+            known[about] = _point_name(study.protocols[about[0]], point)
+        return known[about]
+
+    return name
+
+
+def _point_name(protocol: Protocol, point: PointLine) -> str:
+    when, where = duration_words(point.at_s), anchor_title(protocol, point.anchor)
+    what = protocol.manoeuvres[point.manoeuvre].title if point.manoeuvre else protocol.step(point.step).title
     if point.side == "during":
-        return f"{when} into {point.anchor}, {what}"
+        return f"{when} into {where}, {what}"
     if point.side == "before":
-        return f"{when} before start of {point.anchor}, {what}"
-    return f"{when} after {point.anchored} of {point.anchor}, {what}"
+        return f"{when} before the start of {where}, {what}"
+    return f"{when} after the {point.anchored} of {where}, {what}"
+
+
+def anchor_title(protocol: Protocol, step_id: str) -> str:
+    """What a time counts from: `exercise` where the visit has one bout, else the step's title in quotes."""
+    step = protocol.step(step_id)
+    bouts = sum(one.exercise for one in protocol.visit)
+    return "exercise" if step.exercise and bouts == 1 else f"“{step.title}”"
 
 
 def _grouped(

@@ -3,18 +3,21 @@
 Every estimate is drawn towards what the protocol assumes: the assumption weighs as much as
 `PRIOR_WEIGHT` observations (for a spread: degrees of freedom, that is efforts beyond the first of
 each block). With n observations of mean m and an assumed value a, what is learned is
-(PRIOR_WEIGHT * a + n * m) / (PRIOR_WEIGHT + n); for a spread the same holds of its square.
+(PRIOR_WEIGHT * a + n * m) / (PRIOR_WEIGHT + n); for a spread the same holds of its square. How late
+things begin is learned whole, not as a mean alone: what simulations draw are the observations
+themselves, with the assumption among them PRIOR_WEIGHT times.
 """
 
 from __future__ import annotations
 
 import math
 import statistics
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
+from itertools import accumulate, pairwise
 from typing import NamedTuple
 
 from planner.adherence.observed import Observed, Squares, observe
-from planner.adherence.shares import Z_95
+from planner.adherence.ranges import Seen, mean_range, sd_range
 from planner.protocol.model import Manoeuvre, Protocol, Reading, Step
 from planner.record.effort import Happened
 from planner.schedule.model import Schedule
@@ -22,13 +25,20 @@ from planner.study.model import Study
 from planner.timing.learned import Estimate, Learned
 
 PRIOR_WEIGHT = 20
-_FEWEST_DF = 10  # below it the approximation of the range is more than 2 % off
+MOST_DRAWN = 200
+NOT_LEARNED = (
+    "The record tells when efforts begin, not when they end: an effort counts as long as the protocol says, "
+    "and a longer one shows as a longer rest. Warming up a device before its first use of a day is not "
+    "recorded, so that nothing is learned of it."
+)
 
 
 class Lesson(NamedTuple):
     """One thing learned: assumed, seen (with its 95 % range; None of too few), and drawn together.
 
-    `what`: spread, rest, preparing, clearing, length, delay; `of` the manoeuvre or step; values in `unit`.
+    The range of a mean takes participants as clusters.
+    `what`: spread, rest, preparing, clearing, length, delay, lateness; `of` the manoeuvre or step;
+    values in `unit`. `drawn` as in `Estimate`, of delays and lateness.
     """
 
     what: str
@@ -42,11 +52,13 @@ class Lesson(NamedTuple):
     high: float | None
     learned: float
     observations: int
+    participants: int
+    drawn: tuple[float, ...] = ()
 
     @property
     def estimate(self) -> Estimate:
         """What timing takes over."""
-        return Estimate(self.assumed, self.learned, self.observations)
+        return Estimate(self.assumed, self.learned, self.observations, self.drawn)
 
 
 def learn(study: Study, happened: Happened, schedule: Schedule | None = None) -> Learned:
@@ -65,6 +77,7 @@ def learn(study: Study, happened: Happened, schedule: Schedule | None = None) ->
         clear_s=_of_kind("clearing", found),
         bout_s=_of_kind("length", found),
         delay_s=_of_kind("delay", found),
+        late_s=_of_kind("lateness", found),
     )
 
 
@@ -91,7 +104,9 @@ def _of_protocol(protocol: Protocol, seen: Observed) -> Iterator[Lesson]:
     for step in protocol.visit:
         key = (protocol.name, step.id)
         yield from _mean("length", key, _assumed_length(step), seen.bout_s)
-        yield from _mean("delay", key, 0, seen.delay_s)
+        for what, lengths in (("delay", seen.delay_s), ("lateness", seen.late_s)):
+            for lesson in _mean(what, key, 0, lengths):
+                yield lesson._replace(drawn=stand_ins([one.value for one in lengths[key]], 0.0))
 
 
 def _assumed_length(step: Step) -> float:
@@ -101,16 +116,36 @@ def _assumed_length(step: Step) -> float:
 
 
 def _mean(
-    what: str, key: tuple[str, str], assumed: float, seen: Mapping[tuple[str, str], list[float]]
+    what: str, key: tuple[str, str], assumed: float, seen: Mapping[tuple[str, str], list[Seen]]
 ) -> Iterator[Lesson]:
     values = seen.get(key)
     if not values:
         return
-    count, mean = len(values), statistics.fmean(values)
-    half = Z_95 * statistics.stdev(values) / math.sqrt(count) if count > 1 else None
+    count, mean = len(values), statistics.fmean(one.value for one in values)
     learned = (PRIOR_WEIGHT * assumed + count * mean) / (PRIOR_WEIGHT + count)
-    low, high = (None, None) if half is None else (mean - half, mean + half)
-    yield Lesson(what, *key, None, "s", assumed, mean, low, high, learned, count)
+    low, high = mean_range(values)
+    people = len({one.who for one in values})
+    yield Lesson(what, *key, None, "s", assumed, mean, low, high, learned, count, people)
+
+
+def stand_ins(values: Sequence[float], assumed: float) -> tuple[float, ...]:
+    """At most `MOST_DRAWN` equally likely values for these, the assumption among them as often as it weighs.
+
+    Of more, each stands for an equal share of them in order of size, and is that share's mean; so
+    the mean of all stays what is learned (to a hundredth).
+    """
+    whole = sorted([*values, *[assumed] * PRIOR_WEIGHT])
+    if len(whole) <= MOST_DRAWN:
+        return tuple(whole)
+    sums = [0.0, *accumulate(whole)]
+    share = len(whole) / MOST_DRAWN
+
+    def sum_to(place: float) -> float:
+        full = min(int(place), len(whole) - 1)
+        return sums[full] + (place - full) * whole[full]
+
+    cuts = [sum_to(share * n) for n in range(MOST_DRAWN + 1)]
+    return tuple(round((after - before) / share, 2) for before, after in pairwise(cuts))
 
 
 def _spread(protocol: Protocol, manoeuvre: Manoeuvre, reading: Reading, squares: Squares) -> Lesson:
@@ -119,7 +154,7 @@ def _spread(protocol: Protocol, manoeuvre: Manoeuvre, reading: Reading, squares:
     scale = abs(float(reading.typical.value)) if reading.spread.is_percent else 1.0
     assumed = float(reading.spread.value) * (scale / 100 if reading.spread.is_percent else 1.0)
     variance = squares.total * scale**2 / squares.df
-    low, high = _sd_range(math.sqrt(variance), squares.df)
+    low, high = sd_range(math.sqrt(variance), squares.df)
     pooled = (PRIOR_WEIGHT * assumed**2 + squares.df * variance) / (PRIOR_WEIGHT + squares.df)
     return Lesson(
         "spread",
@@ -133,19 +168,5 @@ def _spread(protocol: Protocol, manoeuvre: Manoeuvre, reading: Reading, squares:
         high,
         math.sqrt(pooled),
         squares.efforts,
+        len(squares.people),
     )
-
-
-def _sd_range(sd: float, df: int) -> tuple[float | None, float | None]:
-    """The 95 % range of a standard deviation; None where so few efforts say next to nothing."""
-    if df < _FEWEST_DF:
-        return None, None
-    low, high = (sd * math.sqrt(df / chi) for chi in _chi_squares(df))
-    return low, high
-
-
-def _chi_squares(df: int) -> tuple[float, float]:
-    """The 97.5 % and 2.5 % points of chi-square by the cube of Wilson and Hilferty (PNAS 1931;17:684)."""
-    spread = Z_95 * math.sqrt(2 / (9 * df))
-    middle = 1 - 2 / (9 * df)
-    return df * (middle + spread) ** 3, df * (middle - spread) ** 3

@@ -94,6 +94,7 @@ class Found(Generic[Item]):
     repeated: tuple[int, ...]
     extra: tuple[int, ...]
     missing: tuple[int, ...]
+    weights: tuple[int, ...] = ()  # of the recorded items, as they were given
 
 
 def find(
@@ -120,4 +121,5 @@ def find(
         else:
             (repeated if item in known else extra).append(place)
     missing = tuple(sorted(open_places.values()))
-    return Found(pairs, tuple(swapped), tuple(repeated), tuple(extra), missing)
+    weights = tuple(recorded_weight or ())
+    return Found(pairs, tuple(swapped), tuple(repeated), tuple(extra), missing, weights)

@@ -6,11 +6,12 @@ import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from planner.adherence.groups import CLUSTER_WORDS, Clustered, clustered, judged
+from planner.adherence.groups import CLUSTER_WORDS, Clustered, anchor_title, clustered, judged
 from planner.adherence.model import Adherence, Kept, PointLine
 from planner.adherence.recorded import protocol_files
-from planner.adherence.shares import Share
+from planner.adherence.shares import Share, percent
 from planner.clock import duration_words
+from planner.protocol.model import Protocol
 from planner.study.model import Study
 
 _TWO_MINUTES = 120
@@ -102,7 +103,7 @@ def _sentence(study: Study, one: Measured) -> str:
 
 
 def _where(study: Study, one: Measured, when: str, brackets: str = "") -> str:
-    title = _step_title(study, one)
+    title = anchor_title(_protocol(study, one), one.anchor)
     when = f"{when} {brackets}".strip()
     if one.side == "before":
         return f"{when} before the start of {title}"
@@ -111,21 +112,17 @@ def _where(study: Study, one: Measured, when: str, brackets: str = "") -> str:
     return f"{when} after the {one.anchored} of {title}"
 
 
-def _step_title(study: Study, one: Measured) -> str:
-    protocol = next(p for p in study.protocols.values() if p.name == one.protocol)
-    step = protocol.step(one.anchor)
-    return "exercise" if step.exercise else f"“{step.title}”"
-
-
 def _title(study: Study, one: Measured) -> str:
-    protocol = next(p for p in study.protocols.values() if p.name == one.protocol)
+    """What is measured; its place in the visit, which follows, tells it from others of the same title."""
+    protocol = _protocol(study, one)
     if not one.manoeuvres:
         return f"“{protocol.step(one.step).title}”"
-    manoeuvre = protocol.manoeuvres[one.manoeuvres[0]]
-    titles = [m.id for m in protocol.manoeuvres.values() if m.title == manoeuvre.title]
-    name = manoeuvre.title if len(titles) == 1 else f"{manoeuvre.title} ({manoeuvre.id})"
-    rest = len(one.manoeuvres) - 1
+    name, rest = protocol.manoeuvres[one.manoeuvres[0]].title, len(one.manoeuvres) - 1
     return f"{name}{f', the first of {rest + 1} measures,' if rest else ''}"
+
+
+def _protocol(study: Study, one: Measured) -> Protocol:
+    return next(p for p in study.protocols.values() if p.name == one.protocol)
 
 
 def _seconds(value: float, median: float) -> str:
@@ -141,7 +138,7 @@ def _percent(share: Share) -> str:
     assert low is not None
     assert high is not None
     return (
-        f"{100 * share.share:.0f} % within the window, 95 % CI {100 * low:.0f} to {100 * high:.0f} %, "
+        f"{percent(share.share)} % within the window, 95 % CI {percent(low)} to {percent(high)} %, "
         f"{share.kept} of {share.of}"
     )
 
@@ -162,7 +159,7 @@ def cluster_words(range_: Clustered) -> str:
 def _range(low: float | None, high: float | None) -> str:
     assert low is not None
     assert high is not None
-    return f"95 % CI {100 * low:.0f} to {100 * high:.0f} %"
+    return f"95 % CI {percent(low)} to {percent(high)} %"
 
 
 def _efforts(found: Adherence) -> Iterable[str]:

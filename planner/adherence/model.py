@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
-from typing import Any, NamedTuple
+from typing import NamedTuple
 
 from planner.adherence.shares import Share
 from planner.record.effort import VisitKey
@@ -114,8 +114,24 @@ class PointLine(NamedTuple):
         return -off_s if self.side == "before" else off_s
 
 
+class AsPlanned(NamedTuple):
+    """Recorded blocks served as planned, otherwise, and those of which the record does not tell."""
+
+    as_planned: int = 0
+    other: int = 0
+    not_recorded: int = 0
+
+    @property
+    def share(self) -> Share:
+        """Those as planned, of those that the record tells of."""
+        return Share(self.as_planned, self.as_planned + self.other)
+
+
 class BlockLine(NamedTuple):
-    """One recorded block: how many efforts, and how its stop rule ended it (None: it has none)."""
+    """One recorded block: how many efforts, and how its stop rule ended it (None: it has none).
+
+    `rigs` are the recorded devices; `on_planned_rigs` is None where no device is recorded or planned.
+    """
 
     key: VisitKey
     step: str
@@ -126,6 +142,9 @@ class BlockLine(NamedTuple):
     planned_efforts: int | None
     held_after: int | None
     ended: Ended | None
+    rigs: tuple[str, ...] = ()
+    planned_rigs: tuple[str, ...] = ()
+    on_planned_rigs: bool | None = None
 
 
 class VisitLine(NamedTuple):
@@ -205,6 +224,9 @@ class Adherence:
     notes: tuple[Note, ...]
     counts: Counts
     blind: frozenset[str] = field(default_factory=frozenset)  # ids of visits whose condition is not shown
+    rigs: AsPlanned = field(default_factory=AsPlanned)
+    staff: AsPlanned | None = None  # None: nobody looked who wrote lines down
+    refused_rows: int = 0  # of files, when they were taken in; in none of the counts
 
     @property
     def kept(self) -> Share:
@@ -217,18 +239,6 @@ class Adherence:
         if key.number is None:
             return key.visit
         return f"{key.visit}/{key.number if key.visit in self.blind or condition is None else condition}"
-
-    def as_json(self) -> dict[str, Any]:
-        """The document that the formats fix, with more keys beside them."""
-        from planner.adherence.as_json import document
-
-        return document(self)
-
-    def words(self) -> str:
-        """The summary in plain sentences, a line each."""
-        from planner.adherence.words import summary_words
-
-        return summary_words(self)
 
 
 def count_of(values: Iterable[StrEnum]) -> Mapping[str, int]:

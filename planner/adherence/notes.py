@@ -102,7 +102,7 @@ def _half(wanted: Asked, record: VisitRecord, line: VisitLine) -> Iterator[Note]
     last = max((labels.index(label) for label in record.blocks if label in wanted.blocks), default=-1)
     lacking = labels[last + 1 :]
     if lacking and all(label not in record.blocks for label in lacking):
-        after = place_words(*labels[last]) if last >= 0 else "its beginning"
+        after = f"“{place_words(*labels[last])}”" if last >= 0 else "its beginning"
         words = (
             f"the record breaks off after {after}: {len(lacking)} blocks have none, and no stop is recorded"
         )

@@ -13,11 +13,13 @@ from operator import itemgetter
 
 from planner.adherence.asked import Asked, Label, asked
 from planner.adherence.clearing import clearings
+from planner.adherence.lateness import lateness
 from planner.adherence.moments import RecordedMoments
+from planner.adherence.ranges import Seen
 from planner.adherence.recorded import VisitRecord, by_visit, protocol_files
 from planner.protocol.model import Manoeuvre, Step
 from planner.record.effort import Effort, Happened, VisitKey
-from planner.schedule.model import Schedule
+from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
 
 
@@ -28,9 +30,10 @@ class Squares:
     total: float = 0.0
     df: int = 0
     efforts: int = 0
+    people: set[str] = field(default_factory=set)
 
 
-Lengths = dict[tuple[str, str], list[float]]
+Lengths = dict[tuple[str, str], list[Seen]]
 
 
 @dataclass(frozen=True)
@@ -46,6 +49,7 @@ class Observed:
     clear_s: Lengths = field(default_factory=dict)
     bout_s: Lengths = field(default_factory=dict)
     delay_s: Lengths = field(default_factory=dict)
+    late_s: Lengths = field(default_factory=dict)
     spread: dict[tuple[str, str, str], Squares] = field(default_factory=dict)
 
 
@@ -56,13 +60,18 @@ def observe(study: Study, happened: Happened, schedule: Schedule | None = None) 
     with a plan only what follows something that ran late tells of them; without one every gap counts.
     """
     planned = {} if schedule is None else _planned_starts(schedule)
+    placed = {} if schedule is None else {visit_key(visit): visit for visit in schedule.visits}
     found = Observed()
     wanted = {name: asked(protocol) for name, protocol in study.protocols.items()}
     protocols = protocol_files(study)
     records = by_visit(happened)
     for key, record in records.items():
         if key in protocols:
-            _observe_visit(found, wanted[protocols[key]], record, planned.get(key, {}))
+            visit = wanted[protocols[key]]
+            _observe_visit(found, visit, record, planned.get(key, {}))
+            for step, late_s in lateness(visit, record, placed.get(key)):
+                seen = found.late_s.setdefault((visit.protocol.name, step), [])
+                seen.append(Seen(late_s, key.participant))
     if schedule is not None:
         for protocol, manoeuvre, seconds in clearings(study, wanted, records, schedule):
             found.clear_s.setdefault((protocol, manoeuvre), []).append(seconds)
@@ -72,10 +81,15 @@ def observe(study: Study, happened: Happened, schedule: Schedule | None = None) 
 Starts = Mapping[tuple[str, int | None, str | None], float]
 
 
+def visit_key(visit: PlacedVisit) -> VisitKey:
+    """Whose visit it is, as the record has it."""
+    return VisitKey(visit.participant, visit.visit, visit.number)
+
+
 def _planned_starts(schedule: Schedule) -> dict[VisitKey, Starts]:
     """Seconds of the epoch at which each activity is planned to start, by visit."""
     return {
-        VisitKey(visit.participant, visit.visit, visit.number): {
+        visit_key(visit): {
             (a.step, a.at_s, a.manoeuvre): a.start.timestamp() for a in reversed(visit.activities)
         }
         for visit in schedule.visits
@@ -83,20 +97,21 @@ def _planned_starts(schedule: Schedule) -> dict[VisitKey, Starts]:
 
 
 def _observe_visit(found: Observed, wanted: Asked, record: VisitRecord, planned: Starts) -> None:
-    name = wanted.protocol.name
+    name, who = wanted.protocol.name, record.key.participant
     efforts = _in_order(wanted, record)
-    for manoeuvre, rest_s in _rests(wanted, efforts):
-        found.rest_s.setdefault((name, manoeuvre), []).append(rest_s)
-    for manoeuvre, prepare_s in _preparing(wanted, efforts, planned):
-        found.prepare_s.setdefault((name, manoeuvre), []).append(prepare_s)
-    for step, length_s in _bouts(wanted, record):
-        found.bout_s.setdefault((name, step), []).append(length_s)
-    for step, late_s in _delays(wanted, record, planned):
-        found.delay_s.setdefault((name, step), []).append(late_s)
+    kinds = (
+        (found.rest_s, _rests(wanted, efforts)),
+        (found.prepare_s, _preparing(wanted, efforts, planned)),
+        (found.bout_s, _bouts(wanted, record)),
+        (found.delay_s, _delays(wanted, record, planned)),
+    )
+    for lengths, seen in kinds:
+        for of, seconds in seen:
+            lengths.setdefault((name, of), []).append(Seen(seconds, who))
     for label, block in record.blocks.items():
         if label in wanted.blocks:
             efforts_of_block = [timed.effort for timed in block]
-            _add_squares(found, name, wanted.blocks[label].manoeuvre, efforts_of_block)
+            _add_squares(found, name, who, wanted.blocks[label].manoeuvre, efforts_of_block)
 
 
 Run = list[tuple[float, Label]]
@@ -171,7 +186,9 @@ def free_after(step: Step, moments: RecordedMoments, free: float | None) -> floa
     return moments.end(step.id)
 
 
-def _add_squares(found: Observed, protocol: str, manoeuvre: Manoeuvre, efforts: list[Effort]) -> None:
+def _add_squares(
+    found: Observed, protocol: str, who: str, manoeuvre: Manoeuvre, efforts: list[Effort]
+) -> None:
     for reading in manoeuvre.readings.values():
         if reading.spread is None or reading.typical is None:
             continue
@@ -184,6 +201,7 @@ def _add_squares(found: Observed, protocol: str, manoeuvre: Manoeuvre, efforts: 
         squares.total += sum((value - mean) ** 2 for value in values) / scale**2
         squares.df += len(values) - 1
         squares.efforts += len(values)
+        squares.people.add(who)
 
 
 def _first_values(manoeuvre: Manoeuvre, reading: str, efforts: list[Effort]) -> list[float]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from planner.adherence.asked import Asked, PointAsked
 from planner.adherence.block import Whose
+from planner.adherence.devices import devices
 from planner.adherence.model import Kept, PointLine
 from planner.adherence.moments import (
     PlannedMoments,
@@ -30,13 +31,22 @@ def point_lines(
 
 
 def fell_away(point: PointAsked, moments: RecordedMoments) -> bool:
-    """Whether a bout that may end early is recorded to have ended before this time point's blocks fit in."""
+    """Whether a bout that may end early is recorded to have ended before this time point's blocks fit in.
+
+    Where its start or end is not recorded, and nobody stopped the visit, it counts as long as the
+    protocol's `about`: what a plan does not have is not missed either.
+    """
     if not point.if_reached or happened(point, moments) is not None:
         return False
     start, end = moments.start(point.anchor), moments.end(point.anchor)
-    if start is None or end is None:
+    takes = moments.asked.steps[point.anchor].takes
+    if start is not None and end is not None:
+        length_s = end - start
+    elif takes is not None and moments.record.stopped is None:
+        length_s = takes.about_s
+    else:
         return False
-    return end - start < point.window.at_s + _shortest_s(point, moments)
+    return length_s < point.window.at_s + _shortest_s(point, moments)
 
 
 def _shortest_s(point: PointAsked, moments: RecordedMoments) -> int:
@@ -74,7 +84,7 @@ def _line(
         kept,
         point.important,
         None if to is None else at(to, whose.zone),
-        activity.rigs if activity else (),
+        _rigs(point, moments, activity),
         tuple(activity.staff.values()) if activity else (),
     )
 
@@ -107,6 +117,12 @@ def _after_the_stop(point: PointAsked, from_: float | None, to: float | None, st
 def _planned_after(point: PointAsked, planned: PlannedMoments | None) -> int | None:
     found = None if planned is None else seconds_after(point, planned)
     return point.window.at_s if found is None else found
+
+
+def _rigs(point: PointAsked, moments: RecordedMoments, activity: Activity | None) -> tuple[str, ...]:
+    """The devices recorded for the first block; as planned where the record does not tell."""
+    recorded = devices(moments.record.blocks.get(point.blocks[0], ())) if point.blocks else ()
+    return recorded or (activity.rigs if activity else ())
 
 
 def _activity(point: PointAsked, planned: PlannedMoments | None) -> Activity | None:

@@ -23,6 +23,14 @@ def wilson(kept: int, of: int, z: float = Z_95) -> tuple[float, float] | None:
     return low, high
 
 
+def percent(share: float) -> str:
+    """The share of 100 in whole numbers; 0 and 100 only where nothing and everything is meant."""
+    words = f"{100 * share:.0f}"
+    if words == "100" and share < 1:
+        return f"{min(100 * share, 99.9):.1f}"
+    return f"{max(100 * share, 0.1):.1f}" if words in ("0", "-0") and share > 0 else words
+
+
 class Share(NamedTuple):
     """So many of so many."""
 
@@ -55,5 +63,5 @@ class Share(NamedTuple):
         found = wilson(self.kept, self.of)
         if found is None:
             return "none to judge"
-        low, high = (f"{100 * end:.0f}" for end in found)
-        return f"{self.kept} of {self.of} ({100 * self.kept / self.of:.0f} %, 95 % range {low} to {high} %)"
+        low, high = map(percent, found)
+        return f"{self.kept} of {self.of} ({percent(self.kept / self.of)} %, 95 % range {low} to {high} %)"

@@ -11,6 +11,7 @@ from planner.adherence.groups import Group
 from planner.adherence.learn import Lesson
 from planner.adherence.log import COLUMNS, log_rows
 from planner.adherence.model import Adherence
+from planner.adherence.shares import Share, percent
 from planner.record.effort import VisitKey
 
 
@@ -66,6 +67,8 @@ def blocks_table(found: Adherence) -> pd.DataFrame:
             "planned_efforts": line.planned_efforts,
             "close_enough_after": line.held_after,
             "ended": line.ended.value if line.ended else None,
+            "devices": ", ".join(line.rigs) or "not recorded",
+            "planned_devices": ", ".join(line.planned_rigs),
         }
         for line in found.blocks
     )
@@ -84,9 +87,94 @@ def groups_table(groups: Iterable[Group]) -> pd.DataFrame:
     )
 
 
+def shares_in_words(groups: Iterable[Group], heading: str) -> pd.DataFrame:
+    """The same for a page: `heading` names what the groups are; shares in percent with their range."""
+    return pd.DataFrame(
+        {
+            heading: group.name,
+            "On time": group.share.kept,
+            "Of": group.share.of,
+            "Share (95 % range)": _range_words(group.share),
+        }
+        for group in groups
+    )
+
+
+def _range_words(share: Share) -> str:
+    if share.share is None or share.low is None or share.high is None:
+        return "none to judge"
+    return f"{percent(share.share)} % ({percent(share.low)} to {percent(share.high)} %)"
+
+
+_LOG_WORDS = {
+    "when": "When",
+    "participant": "Participant",
+    "visit": "Visit",
+    "where": "Where",
+    "effort": "Effort",
+    "what": "What",
+    "size": "Size",
+    "unit": "Unit",
+    "important": "Important",
+    "words": "In words",
+    "note": "Note",
+    "reason": "Reason",
+    "who": "Who says so",
+}
+
+
+def deviations_in_words(found: Adherence) -> pd.DataFrame:
+    """The deviation log for a page: the columns that hold anything, the sentence and its place first."""
+    table = deviations_table(found)
+    shown = [name for name in _LOG_WORDS if (table[name] != "").any()]
+    shown.sort(key=lambda name: name not in ("participant", "visit", "where", "words"))
+    return table[shown].rename(columns=_LOG_WORDS)
+
+
 def lessons_table(lessons: Iterable[Lesson]) -> pd.DataFrame:
     """A row a thing learned: assumed, seen with its range, learned, observations."""
-    return _table(lesson._asdict() for lesson in lessons)
+    return _table(
+        {name: value for name, value in lesson._asdict().items() if name != "drawn"} for lesson in lessons
+    )
+
+
+_WHAT = {
+    "spread": "usual difference between efforts",
+    "preparing": "getting ready",
+    "clearing": "cleaning and reset",
+    "length": "length",
+    "rest": "rest between efforts",
+    "delay": "starts later than it could",
+    "lateness": "begins later than due",
+}
+
+
+def assumed_and_learned(lessons: Iterable[Lesson]) -> pd.DataFrame:
+    """The same in words for a page: what, of what, assumed, learned, and what stands behind it."""
+    return pd.DataFrame(
+        {
+            "Protocol": one.protocol,
+            "What": f"{_WHAT[one.what]}{f' in {one.reading}' if one.reading else ''}",
+            "Of": one.of,
+            "Assumed": _quantity(one.assumed, one.unit),
+            "Learned": _quantity(one.learned, one.unit),
+            "Seen (95 % range)": _seen(one),
+            "Recorded": one.observations,
+            "Participants": one.participants,
+        }
+        for one in lessons
+    )
+
+
+def _quantity(value: float, unit: str) -> str:
+    return f"{value:.0f} s" if unit == "s" else f"{value:.3g} {unit}"
+
+
+def _seen(one: Lesson) -> str:
+    seen = _quantity(one.seen, one.unit)
+    if one.low is None or one.high is None:
+        return f"{seen} (too few for a range)"
+    return f"{seen} ({_quantity(one.low, one.unit)} to {_quantity(one.high, one.unit)})"
 
 
 def _whose(found: Adherence, key: VisitKey, condition: str | None) -> dict[str, Any]:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from planner.adherence.asked import Asked, Label
 from planner.adherence.block import Whose, effort_lines, unknown_lines
+from planner.adherence.devices import as_planned, devices
 from planner.adherence.match import Found, find
 from planner.adherence.model import BlockLine, EffortLine, PointLine, RestLine
 from planner.adherence.moments import PlannedMoments, RecordedMoments
@@ -52,7 +53,10 @@ def judge_visit(
             )
             started = local(efforts[0].effort.started, whose.zone)
             asked_for = activity.planned_efforts if activity else None
-            found.blocks.append(BlockLine(whose.key, *label, started, len(efforts), asked_for, held, end))
+            used, planned_rigs = devices(efforts), activity.rigs if activity else ()
+            kept_to = as_planned(used, activity)
+            line = BlockLine(whose.key, *label, started, len(efforts), asked_for, held, end)
+            found.blocks.append(line._replace(rigs=used, planned_rigs=planned_rigs, on_planned_rigs=kept_to))
     for label in record.blocks.keys() - asked.blocks.keys():
         found.efforts += unknown_lines(whose, label, record.blocks[label])
     found.points = point_lines(whose, asked, record, planned)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from planner.adherence.as_json import summary
-from planner.adherence.model import Adherence, Presence
+from planner.adherence.model import Adherence, AsPlanned, Presence
 from planner.adherence.scores import Score, Scores
 from planner.adherence.shares import Share
 
@@ -14,20 +14,30 @@ _MOST_NOTES = 20  # in words; the document holds all
 
 def summary_words(found: Adherence) -> str:
     """A line each: time points, efforts, rests, when blocks ended, visits, deviations, notes."""
+    made_up = ["dry run with made-up numbers"] if found.rehearsed else []
+    notes = [*note_lines(found)[:_MOST_NOTES], *_more_notes(len(found.notes))]
+    return "\n".join([*made_up, *summary_lines(found), *notes])
+
+
+def summary_lines(found: Adherence) -> list[str]:
+    """The counts and shares, a sentence each, the time points first."""
     numbers = summary(found)
-    return "\n".join(
-        [
-            *(["dry run with made-up numbers"] if found.rehearsed else []),
-            _points(numbers["time_points"]),
-            _efforts(numbers["efforts"]),
-            _rests(numbers["rests"]),
-            _stop_rule(numbers["stop_rule"]),
-            _visits(found),
-            f"Deviations: {len(found.deviations)}, of them important {_important(found)}.",
-            *(f"{note.kind}: {_whose(found, note.key)}{note.words}" for note in found.notes[:_MOST_NOTES]),
-            *_more_notes(len(found.notes)),
-        ]
-    )
+    return [
+        _points(numbers["time_points"]),
+        _efforts(numbers["efforts"]),
+        *_refused_rows(found),
+        _rests(numbers["rests"]),
+        _stop_rule(numbers["stop_rule"]),
+        _served("Blocks on the planned device", found.rigs),
+        *([] if found.staff is None else [_staff(found.staff)]),
+        _visits(found),
+        f"Deviations: {len(found.deviations)}, of them important {_important(found)}.",
+    ]
+
+
+def note_lines(found: Adherence) -> list[str]:
+    """What of the record somebody should look at, a line each."""
+    return [f"{note.kind}: {_whose(found, note.key)}{note.words}" for note in found.notes]
 
 
 def _more_notes(count: int) -> list[str]:
@@ -49,6 +59,12 @@ def _efforts(counts: dict[str, int]) -> str:
     return f"Efforts: {sums}; {counts['planned']} planned, {counts['missing']} missing."
 
 
+def _refused_rows(found: Adherence) -> list[str]:
+    if not found.refused_rows:
+        return []
+    return [f"Rows refused when taken in: {found.refused_rows}, in none of these counts."]
+
+
 def _rests(counts: dict[str, Any]) -> str:
     shortest = "" if counts["shortest_s"] is None else f"; the shortest was {counts['shortest_s']} s"
     return f"Rests not cut short: {Share(counts['kept'], counts['of']).words()}{shortest}."
@@ -65,6 +81,17 @@ def _stop_rule(counts: dict[str, Any]) -> str:
     )
     parts = [f"{counts[end]} {end.replace('_', ' ')}" for end in ends]
     return f"When blocks with a rule ended: {', '.join(parts)}."
+
+
+def _served(what: str, counts: AsPlanned) -> str:
+    untold = f"{counts.not_recorded} not recorded"
+    return f"{what}: {counts.share.words() if counts.share.of else 'none to judge'}; {untold}."
+
+
+def _staff(counts: AsPlanned) -> str:
+    served = _served("Blocks by the planned people", counts)
+    untold = " Lines from a file, and those that nobody signed for, do not tell who served."
+    return served + (untold if counts.not_recorded else "")
 
 
 def _visits(found: Adherence) -> str:

@@ -6,11 +6,13 @@ from datetime import timedelta
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from planner.adherence.as_json import document
 from planner.adherence.compare import compare
 from planner.adherence.drift import drift
 from planner.adherence.learn import lessons
 from planner.adherence.log import log_rows
 from planner.adherence.methods import methods_paragraph
+from planner.adherence.words import summary_words
 from planner.record.effort import Effort, Happened, Mark, VisitKey
 
 SECONDS = st.integers(-90_000, 90_000)
@@ -55,12 +57,12 @@ def test_every_effort_is_accounted_for(by_hand, efforts, marks, with_plan):
     listed = [line for line in found.efforts if line.happened is not None]
     assert len(listed) == counts.matched + counts.extra
     assert len(found.efforts) - len(listed) == counts.missing
-    document = json.loads(json.dumps(found.as_json()))
-    points = document["summary"]["time_points"]
-    assert points["of"] + points["no_anchor"] + points["stopped"] == len(document["time_points"])
+    parsed = json.loads(json.dumps(document(found)))
+    points = parsed["summary"]["time_points"]
+    assert points["of"] + points["no_anchor"] + points["stopped"] == len(parsed["time_points"])
     assert points["on_time"] + points["early"] + points["late"] + points["never_measured"] == points["of"]
     assert len(log_rows(found)) == len(found.deviations)
-    assert found.words()
+    assert summary_words(found)
     assert drift(found).words
     assert methods_paragraph(by_hand.study, found)
     assert all(one.observations > 0 for one in lessons(by_hand.study, happened))

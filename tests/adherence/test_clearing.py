@@ -45,9 +45,15 @@ def world(by_hand):
 
 def test_who_waited_for_a_late_rig_tells_how_long_clearing_took(world):
     study, plan, record = world
-    estimate = learn(study, record(60, 200), plan).clear_s["rowing", "fvc"]
+    estimate = learn(study, record(180, 200), plan).clear_s["rowing", "fvc"]
     assert (estimate.assumed, estimate.observations) == (120, 1)
     assert estimate.learned == pytest.approx((PRIOR_WEIGHT * 120 + 200) / (PRIOR_WEIGHT + 1))
+
+
+def test_who_might_have_started_as_planned_had_it_been_quick_tells_nothing(world):
+    """Still being cleared by the assumption, but free in time if somebody was quick: not to be chosen by."""
+    study, plan, record = world
+    assert learn(study, record(60, 200), plan).clear_s == {}
 
 
 def test_who_could_start_as_planned_tells_nothing(world):
@@ -57,4 +63,4 @@ def test_who_could_start_as_planned_tells_nothing(world):
 
 def test_without_a_plan_nobody_knows_which_rig_it_was(world):
     study, _, record = world
-    assert learn(study, record(60, 200)).clear_s == {}
+    assert learn(study, record(180, 200)).clear_s == {}

@@ -4,6 +4,7 @@ import json
 
 import pytest
 
+from planner.adherence.as_json import document
 from planner.adherence.compare import compare
 
 
@@ -26,20 +27,20 @@ def test_a_record_that_keeps_to_the_plan_has_no_deviation(by_hand):
 
 
 def test_the_document_has_the_keys_that_are_fixed(by_hand):
-    document = json.loads(json.dumps(judged(by_hand, by_hand.kept()).as_json()))
-    assert {"efforts", "time_points", "summary"} <= set(document)
+    parsed = json.loads(json.dumps(document(judged(by_hand, by_hand.kept()))))
+    assert {"efforts", "time_points", "summary"} <= set(parsed)
     assert {
         "participant", "visit", "condition", "step", "at_s", "manoeuvre", "effort", "planned", "happened",
         "off_s", "rest_before_s",
-    } <= set(document["efforts"][0])  # fmt: skip
+    } <= set(parsed["efforts"][0])  # fmt: skip
     assert {
         "participant", "visit", "condition", "step", "at_s", "planned_after_s", "happened_after_s", "on_time",
-    } <= set(document["time_points"][0])  # fmt: skip
+    } <= set(parsed["time_points"][0])  # fmt: skip
     assert {"on_time", "of", "share", "low", "high", "no_anchor", "stopped"} <= set(
-        document["summary"]["time_points"]
+        parsed["summary"]["time_points"]
     )
-    assert {"planned", "recorded", "matched", "missing", "extra"} <= set(document["summary"]["efforts"])
-    assert document["efforts"][0]["planned"] == "2027-03-01T09:12:00-04:00"
+    assert {"planned", "recorded", "matched", "missing", "extra"} <= set(parsed["summary"]["efforts"])
+    assert parsed["efforts"][0]["planned"] == "2027-03-01T09:12:00-04:00"
 
 
 @pytest.mark.parametrize(
@@ -94,7 +95,7 @@ def test_no_start_of_exercise_takes_what_counts_from_it(by_hand):
     kept = {(p.step, p.at_s): p.kept for p in found.time_points}
     assert kept["ready", 300] == kept["row", 300] == "anchor not recorded"
     assert kept["after", 60] == "on time"
-    assert found.as_json()["summary"]["time_points"]["no_anchor"] == 3
+    assert document(found)["summary"]["time_points"]["no_anchor"] == 3
     assert [note.kind for note in found.notes] == ["anchor not recorded"]
 
 
@@ -106,7 +107,7 @@ def test_no_end_of_exercise_is_said_and_not_guessed(by_hand):
     assert [(p.kept, p.happened_after_s, p.on_time) for p in after] == [
         ("anchor not recorded", None, None)
     ] * 2
-    counts = found.as_json()["summary"]["time_points"]
+    counts = document(found)["summary"]["time_points"]
     assert (counts["of"], counts["no_anchor"], counts["on_time"]) == (3, 2, 3)
     assert [note.words for note in found.notes] == [
         "the end of row is not recorded; what is due from it is not judged"
@@ -119,7 +120,7 @@ def test_a_rest_cut_short_is_found_with_its_size(by_hand):
     visit.efforts["ready", 300, "fvc"] = [moments[0], by_hand.at(12, 39), moments[2]]
     found = judged(by_hand, visit)
     assert kinds(found) == [("rest cut short", "ready", 300, "fvc", 2, -11)]
-    rests = found.as_json()["summary"]["rests"]
+    rests = document(found)["summary"]["rests"]
     assert (rests["cut_short"], rests["of"], rests["shortest_s"]) == (1, 15, 19)  # 22 efforts in 7 blocks
 
 
@@ -151,7 +152,7 @@ def test_at_least_counts_acceptable_efforts(by_hand):
     found = judged(by_hand, visit)
     assert kinds(found) == [
         ("missing efforts", "ready", 300, "fvc", None, -1),
-        ("ended too early", "ready", 300, "fvc", None, None),
+        ("ended too early", "ready", 300, "fvc", None, -5),
     ]
     (line,) = [line for line in found.efforts if line.fate == "missing"]
     assert (line.effort, line.planned) == (4, None)
@@ -200,9 +201,11 @@ def test_when_blocks_with_a_rule_ended(by_hand):
     found = judged(by_hand, visit)
     assert kinds(found) == [
         ("went on too long", "ready", 300, "fvc", None, 2),
-        ("ended too early", "after", 900, "fvc", None, None),
+        ("ended too early", "after", 900, "fvc", None, -5),
     ]
-    rule = found.as_json()["summary"]["stop_rule"]
+    words = "ended after 3 efforts, still too far apart (FVC: 0.16 L, within 0.15 L asked for); 5 more were"
+    assert found.deviations[1].words.startswith(words)
+    rule = document(found)["summary"]["stop_rule"]
     assert (rule["as_soon_as_it_held"], rule["too_late"], rule["too_early"], rule["of"]) == (1, 1, 1, 3)
 
 
@@ -214,7 +217,7 @@ def test_the_most_efforts_without_agreement_is_an_end_of_its_own(by_hand):
     visit.shift(("after", 900, "mep"), 300)
     found = judged(by_hand, visit)
     assert kinds(found) == []
-    rule = found.as_json()["summary"]["stop_rule"]
+    rule = document(found)["summary"]["stop_rule"]
     assert (rule["without_agreement"], rule["kept"], rule["of"]) == (1, 3, 3)
 
 
@@ -224,7 +227,7 @@ def test_times_without_readings_are_judged_as_times(by_hand):
         visit.values[label] = [()] * len(moments)
     found = judged(by_hand, visit)
     assert kinds(found) == []
-    assert found.as_json()["summary"]["stop_rule"]["no_readings"] == 3
+    assert document(found)["summary"]["stop_rule"]["no_readings"] == 3
 
 
 def test_a_time_point_never_measured_counts(by_hand):
@@ -250,7 +253,7 @@ def test_a_stop_takes_what_follows_out_of_every_share(by_hand):
         del visit.efforts["after", 900, manoeuvre]
     found = judged(by_hand, visit)
     assert kinds(found) == []
-    counts = found.as_json()["summary"]["time_points"]
+    counts = document(found)["summary"]["time_points"]
     assert (counts["on_time"], counts["of"], counts["stopped"]) == (4, 4, 1)
     assert found.counts.missing == 0
     assert [visit.presence for visit in found.visits] == ["stopped"]
@@ -330,7 +333,7 @@ def test_a_block_taken_up_again_is_repeated(by_hand):
     visit.efforts["after", 60, "fvc"].append(by_hand.at(46))
     visit.values["after", 60, "fvc"] = by_hand.fvc("4.8", "4.6", "4.4", "4.7")
     found = judged(by_hand, visit)
-    assert kinds(found) == [("block repeated", "after", 60, "fvc", None, None)]
+    assert kinds(found) == [("block repeated", "after", 60, "fvc", None, 1)]
 
 
 def test_efforts_in_another_order_than_their_numbers(by_hand):
@@ -414,6 +417,7 @@ def test_a_step_that_starts_later_than_within(by_hand):
     visit = by_hand.kept()
     last_end = 58 * 60 + 15 + 2 * 40 + 10
     visit.marks["sit", "start"] = by_hand.at(0, last_end + 55)
+    visit.marks["sit", "end"] = by_hand.at(11, last_end)
     found = compare(study, by_hand.schedule, by_hand.happened_of(visit))
     assert kinds(found) == [("started too late", "sit", None, None, None, 25)]
     visit.marks["sit", "start"] = by_hand.at(0, last_end + 30)
@@ -444,3 +448,24 @@ def test_a_due_step_that_starts_later_than_within_counts_its_preparing(by_hand):
     del visit.efforts["after", 60, "fvc"]
     found = compare(study, by_hand.schedule, by_hand.happened_of(visit))
     assert "started too late" not in [kind for kind, *_ in kinds(found)]
+
+
+def test_what_a_bout_may_not_have_reached_is_not_missed_where_its_end_is_not_recorded(by_hand):
+    """`about` is 20 min: +5 min and +15 min are missed, a third at +25 min was never in the plan."""
+    text = by_hand.protocol
+    row = text.step("row")
+    later_on = by_hand.replace(row.during[0].time_points[1], at_s=1500)
+    points = (*row.during[0].time_points, later_on)
+    during = (by_hand.replace(row.during[0], time_points=points),)
+    steps = tuple(by_hand.replace(s, during=during) if s.id == "row" else s for s in text.visit)
+    protocols = {"rowing.yaml": by_hand.replace(text, visit=steps)}
+    study = by_hand.replace(by_hand.study, protocols=protocols)
+    visit = by_hand.kept()
+    visit.efforts = {label: found for label, found in visit.efforts.items() if label[0] == "ready"}
+    visit.marks = {("row", "start"): by_hand.at(19)}
+    found = compare(study, by_hand.schedule, by_hand.happened_of(visit))
+    assert [(p.at_s, p.kept) for p in found.time_points if p.side == "during"] == [
+        (300, "never measured"), (900, "never measured")
+    ]  # fmt: skip
+    missing = [e for e in found.efforts if e.fate == "missing" and e.step == "row"]
+    assert {(e.at_s, e.manoeuvre) for e in missing} == {(300, "mep"), (900, "mep")}

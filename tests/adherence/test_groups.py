@@ -35,12 +35,15 @@ def study_of_many(by_hand, people=12, late_s=lambda n: 0):
 
 def test_every_grouping_has_every_time_point_once(by_hand):
     found = study_of_many(by_hand, late_s=lambda n: 60 if n % 3 == 0 else 0)
-    for groups in (by_participant(found), by_rig(found), by_time_point(found), by_week(found)):
+    study = by_hand.study_of([(f"ROW-{n:02d}", 1, "mild air") for n in range(1, 13)])
+    points = by_time_point(found, study)
+    for groups in (by_participant(found), by_rig(found), points, by_week(found)):
         assert sum(group.share.kept for group in groups) == found.kept.kept == 56
         assert sum(group.share.of for group in groups) == found.kept.of == 60
     assert [(g.name, *g.share) for g in by_rig(found)] == [("M1", 24, 24), ("S1", 32, 36)]
     assert [(g.name, *g.share) for g in by_week(found)] == [("2027-W09", 32, 35), ("2027-W10", 24, 25)]
-    assert [(g.name, *g.share) for g in by_time_point(found)][3] == ("1 min after end of row, fvc", 8, 12)
+    named = "1 min after the end of exercise, Forced vital capacity"
+    assert [(g.name, *g.share) for g in points][3] == (named, 8, 12)
 
 
 def test_nothing_by_staff_member_unless_turned_on(by_hand):

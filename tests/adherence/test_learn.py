@@ -6,9 +6,10 @@ from decimal import Decimal
 
 import numpy as np
 import pytest
-from scipy import stats
+from hypothesis import given
+from hypothesis import strategies as st
 
-from planner.adherence.learn import PRIOR_WEIGHT, _chi_squares, learn, lessons
+from planner.adherence.learn import MOST_DRAWN, PRIOR_WEIGHT, learn, lessons, stand_ins
 from planner.protocol.agreement import ended_after
 
 TRUE = {"rest": 41.0, "preparing": 66.0, "spread": 0.13, "delay": 50.0}
@@ -78,18 +79,6 @@ def test_known_parameters_come_back(by_hand):
     assert found["length", "row", None].assumed == 1160
 
 
-def test_the_ranges_hold_what_was_played_as_often_as_stated(by_hand):
-    """120 studies of 12 visits: 95 % ranges; 95 of 100 within what chance allows (binomial, 4 errors)."""
-    truth = {("rest", "fvc"): TRUE["rest"], ("spread", "fvc"): TRUE["spread"], ("spread", "mep"): 7.0}
-    held = dict.fromkeys(truth, 0)
-    for seed in range(120):
-        for one in lessons(*record(by_hand, 12, seed)):
-            if (one.what, one.of) in truth:
-                held[one.what, one.of] += one.low <= truth[one.what, one.of] <= one.high
-    low = 0.95 * 120 - 4 * math.sqrt(120 * 0.95 * 0.05)
-    assert all(low <= count for count in held.values()), held
-
-
 def test_shrinkage_weighs_the_assumption_as_stated(by_hand):
     """Three rests of 50 s in the whole record of FVC rests: (20 * 30 + 3 * 50) / 23."""
     visit = by_hand.kept()
@@ -98,6 +87,23 @@ def test_shrinkage_weighs_the_assumption_as_stated(by_hand):
     assert estimate.assumed == 30
     assert estimate.observations == 3
     assert estimate.learned == pytest.approx((PRIOR_WEIGHT * 30 + 3 * 50) / (PRIOR_WEIGHT + 3))
+
+
+def test_what_is_drawn_holds_the_assumption_as_often_as_it_weighs():
+    drawn = stand_ins([7.0, -3.0, 7.0], 0.0)
+    assert drawn == (-3.0, *[0.0] * PRIOR_WEIGHT, 7.0, 7.0)
+
+
+@given(st.lists(st.floats(-100, 1000), min_size=300, max_size=900))
+def test_many_observations_are_drawn_by_as_many_values_as_allowed(values):
+    """Their mean is that of the mixture, and their quartiles lie beside NumPy's of it."""
+    drawn, whole = stand_ins(values, 0.0), np.array([*values, *[0.0] * PRIOR_WEIGHT])
+    assert len(drawn) == MOST_DRAWN
+    assert np.mean(drawn) == pytest.approx(whole.mean(), abs=0.01)
+    assert list(drawn) == sorted(drawn)
+    for share in (0.25, 0.5, 0.75):
+        low, high = np.quantile(whole, [share - 0.011, share + 0.011])
+        assert low - 0.01 <= np.quantile(drawn, share) <= high + 0.01
 
 
 def test_what_was_not_seen_stays_as_assumed(by_hand):
@@ -112,12 +118,6 @@ def test_a_bout_that_a_stop_cut_short_teaches_nothing(by_hand):
     learned = learn(by_hand.study, by_hand.happened_of(visit))
     assert ("rowing", "row") not in learned.bout_s
     assert learned.bout_s["rowing", "arrive"].observations == 1
-
-
-@pytest.mark.parametrize("df", [10, 20, 50, 200])
-def test_the_points_of_chi_square_are_those_of_scipy(df):
-    """The cube of Wilson and Hilferty is within 2 % from 10 degrees of freedom on."""
-    assert _chi_squares(df) == pytest.approx(tuple(stats.chi2.ppf([0.975, 0.025], df)), rel=0.02)
 
 
 def test_few_efforts_have_no_range(by_hand):

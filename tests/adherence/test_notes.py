@@ -4,7 +4,9 @@ from datetime import UTC, datetime
 
 import pytest
 
+from planner.adherence.as_json import document
 from planner.adherence.compare import compare
+from planner.adherence.words import summary_words
 
 
 def judged(by_hand, *visits, schedule="plan"):
@@ -86,7 +88,7 @@ def test_half_a_visit(by_hand):
         del visit.efforts[label]
     found = judged(by_hand, visit)
     assert kinds(found) == ["half a visit"]
-    assert "after row, 15 min, mep: 4 blocks" in found.notes[0].words
+    assert "after “row, 15 min, mep”: 4 blocks" in found.notes[0].words
 
 
 def test_a_plan_made_after_the_visit_began(by_hand):
@@ -98,13 +100,13 @@ def test_a_plan_made_after_the_visit_began(by_hand):
 
 def test_an_empty_record_is_no_fault(by_hand):
     found = judged(by_hand)
-    assert found.as_json()["summary"]["time_points"]["share"] is None
-    assert found.as_json()["summary"]["time_points"]["low"] is None
-    assert "none to judge" in found.words()
+    assert document(found)["summary"]["time_points"]["share"] is None
+    assert document(found)["summary"]["time_points"]["low"] is None
+    assert "none to judge" in summary_words(found)
 
 
 def test_many_notes_are_counted_in_words(by_hand):
     others = [by_hand.kept(f"ROW-{n}") for n in range(50, 75)]
-    words = judged(by_hand, by_hand.kept(), *others).words()
+    words = summary_words(judged(by_hand, by_hand.kept(), *others))
     assert words.count("unknown visit: ROW-") == 20
     assert words.endswith("and 5 notes more")

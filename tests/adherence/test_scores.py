@@ -1,12 +1,17 @@
 """Scores by their definitions, and better forecasts after learning on visits that taught nothing."""
 
+import math
+import random
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from scipy.stats import expon
 from statsmodels.regression.quantile_regression import QuantReg
 
-from planner.adherence.scores import brier, calibration, lengths_s, pinball, scores, split
+from planner.adherence.learn import PRIOR_WEIGHT, learn
+from planner.adherence.scores import brier, calibration, forecasts, lengths_s, pinball, scores, split
 from planner.adherence.words import scores_words
 
 
@@ -96,3 +101,51 @@ def test_scores_in_words(slow_study):
     assert "Brier score of 50 time points" in words
     assert "pinball score" in words
     assert scores_words(scores(study, split(happened, 0)[0])) == "No later visits to judge the forecasts by."
+
+
+MEAN_S, PEOPLE = 40.0, 240
+
+
+@pytest.fixture
+def dawdling(by_hand):
+    """Each time point after rowing begins late by an exponential time of 40 s on average, cut to seconds."""
+    draw, visits = random.Random(5), []
+    for n in range(PEOPLE):
+        visit = by_hand.kept(f"ROW-{n:03d}", 1, by_hand.days(n))
+        for at_s in (60, 900):
+            late_s = int(draw.expovariate(1 / MEAN_S))
+            visit.shift(("after", at_s, "fvc"), late_s)
+            visit.shift(("after", at_s, "mep"), late_s)
+        visits.append(visit)
+    asked = [(f"ROW-{n:03d}", 1, "mild air") for n in range(PEOPLE)]
+    return by_hand.study_of(asked), by_hand.happened_of(*visits)
+
+
+def test_learned_chances_come_to_the_true_ones(dawdling):
+    """The exponential distribution of scipy.stats gives the truth: windows end 30 s and 2 min late.
+
+    As stated, the assumption (always on time) weighs 20 observations beside two of each visit. Allowed
+    are four standard errors of a share of that many observations, and 0.01 for the forecast's own.
+    """
+    study, happened = dawdling
+    (ahead,) = forecasts(study, learn(study, happened)).values()
+    seen = 2 * PEOPLE
+    for at_s, window_s in ((60, 30), (900, 120)):
+        truth = expon.cdf(window_s + 1, scale=MEAN_S)  # cut to seconds, up to just under one more is on time
+        shrunk = (PRIOR_WEIGHT + seen * truth) / (PRIOR_WEIGHT + seen)
+        index = next(i for i, a in enumerate(ahead.plan.activities) if (a.step, a.at_s) == ("after", at_s))
+        error = 4 * math.sqrt(truth * (1 - truth) / seen) + 0.01
+        assert ahead.chances[index].share == pytest.approx(shrunk, abs=error)
+
+
+def test_learning_how_late_people_are_makes_chances_better(dawdling):
+    """Held-out visits; nothing can score better on average than the mean of p (1 - p) over true chances p."""
+    found = scores(*dawdling)
+    truths = [1.0, *(expon.cdf(w + 1, scale=MEAN_S) for w in (30, 120))]  # before, and twice after rowing
+    of = {"before": 3, "after": 2}
+    best = sum(p * (1 - p) for p in truths[1:]) / (of["before"] + of["after"])
+    blind = sum(1 - p for p in truths[1:]) / (of["before"] + of["after"])
+    assert found.before.brier == pytest.approx(blind, abs=0.04)
+    assert found.after.brier == pytest.approx(best, abs=0.03)
+    assert found.after.brier < found.before.brier - 0.02
+    assert found.after.pinball_s < found.before.pinball_s

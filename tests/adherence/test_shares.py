@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from statsmodels.stats.proportion import proportion_confint
 
-from planner.adherence.shares import Share, wilson
+from planner.adherence.shares import Share, percent, wilson
 
 
 @pytest.mark.parametrize(
@@ -43,3 +43,19 @@ def test_nothing_has_no_share():
 
 def test_a_share_in_words():
     assert Share(45, 50).words() == "45 of 50 (90 %, 95 % range 79 to 96 %)"
+
+
+@pytest.mark.parametrize(
+    ("share", "words"),
+    [
+        (0.0, "0"),
+        (1.0, "100"),
+        (2007 / 2009, "99.9"),
+        (0.99999, "99.9"),
+        (0.004, "0.4"),
+        (1e-9, "0.1"),
+        (0.5, "50"),
+    ],
+)
+def test_nothing_and_everything_are_said_only_where_they_are_meant(share, words):
+    assert percent(share) == words
