@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from statistics import median
 from typing import Any
@@ -9,7 +10,7 @@ from typing import Any
 import altair as alt
 
 from planner.adherence.model import Adherence
-from planner.adherence.numbers import effort_numbers
+from planner.adherence.numbers import EffortNumber, effort_numbers
 from planner.adherence.scores import Bin, Forecasts, calibration, chances_and_kept
 from planner.documents.picture import INK, Picture, Row, picture
 from planner.documents.texts import say
@@ -80,10 +81,13 @@ def _side_by_side(chart: alt.LayerChart, field: str, heads: Sequence[str]) -> al
         f"{field}:N",
         sort=list(heads),
         title=None,
-        header=alt.Header(labelAnchor="start", labelAlign="left", labelLimit=200),
+        header=alt.Header(
+            labelAnchor="start", labelAlign="left", labelLimit=200, labelExpr="split(datum.label, '\\n')"
+        ),
     )
     columns = 2 if len(heads) <= 4 else 3
-    return chart.properties(width=330 / columns, height=70).facet(facet=facet, columns=columns)
+    small = chart.properties(width=330 / columns, height=70)
+    return small.facet(facet=facet, columns=columns, spacing={"column": 22, "row": 8})
 
 
 def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
@@ -94,11 +98,11 @@ def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
         for line in lines
     ]
     several = len({line.protocol for line in lines}) > 1
-    heads = {}
-    for row in rows:
-        name = f"{row['protocol']}, {row['manoeuvre']}" if several else row["manoeuvre"]
-        row["head"] = say("adherence.numbers_row", name=name, of=row["of"])
-        heads[row["head"]] = name
+    names = {(line.protocol, line.manoeuvre): _numbers_name(line, several=several) for line in lines}
+    heads = numbers_heads(lines)
+    drawn = [
+        {**row, "head": heads[key]} for row in rows if (key := (row["protocol"], row["manoeuvre"])) in heads
+    ]
     x = alt.X("efforts:O", title=None, axis=alt.Axis(labelAngle=0))
     y = alt.Y("seen_share:Q", title=None, scale=alt.Scale(domain=[0, 100]), axis=alt.Axis(tickCount=3))
     layers = [
@@ -107,11 +111,11 @@ def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
         .mark_point(shape="diamond", filled=True, size=70, color=INK)
         .encode(x=x, y=alt.Y("forecast_share:Q", title=None)),
     ]
-    chart = _side_by_side(alt.layer(*layers, data=alt.Data(values=rows)), "head", list(heads))
+    chart = _side_by_side(alt.layer(*layers, data=alt.Data(values=drawn)), "head", list(heads.values()))
     parts = [
         say(
             "adherence.numbers_line",
-            name=heads[row["head"]],
+            name=names[row["protocol"], row["manoeuvre"]],
             **{k: row[k] for k in ("efforts", "seen", "of")},
             forecast=f"{row['forecast_share']:.0f}",
         )
@@ -121,18 +125,42 @@ def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
     return picture("efforts", say("adherence.numbers_title"), words, chart, rows)
 
 
+def _numbers_name(line: EffortNumber, *, several: bool) -> str:
+    return f"{line.protocol}, {line.manoeuvre}" if several else line.manoeuvre
+
+
+def numbers_heads(lines: Sequence[EffortNumber]) -> dict[tuple[str, str], str]:
+    """Headings of what is worth a drawing, by protocol and manoeuvre: more than one number seen or forecast.
+
+    Where every block has one number for certain, all are drawn. Two lines each where protocols differ.
+    """
+    several = len({line.protocol for line in lines}) > 1
+    counts = Counter((line.protocol, line.manoeuvre) for line in lines)
+    open_ones = {key for key, count in counts.items() if count > 1} or set(counts)
+    return {
+        (line.protocol, line.manoeuvre): say(
+            "adherence.numbers_row",
+            name=f"{line.protocol}\n{line.manoeuvre}" if several else line.manoeuvre,
+            of=line.of,
+        )
+        for line in lines
+        if (line.protocol, line.manoeuvre) in open_ones
+    }
+
+
 def forecasts_kept(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
     """Of the time points forecast at such a chance (diamonds), how many were kept (circles)."""
     bins = [one for one in calibration(chances_and_kept(study, found, ahead)) if one.kept.of]
     rows = [_bin_row(one) for one in bins]
     x = alt.X("bin:O", title=say("adherence.forecast_axis"), sort=None, axis=alt.Axis(labelAngle=0))
-    y = alt.Y("kept_share:Q", title=say("adherence.weeks_axis"), scale=alt.Scale(domain=[0, 100]))
+    axis = say("adherence.weeks_axis")
+    y = alt.Y("kept_share:Q", title=axis, scale=alt.Scale(domain=[0, 100]))
     base = alt.Chart(alt.Data(values=rows)).encode(x=x)
     chart = alt.layer(
-        base.mark_rule(strokeWidth=1.5).encode(y=alt.Y("low:Q", title=None), y2="high:Q"),
+        base.mark_rule(strokeWidth=1.5).encode(y=alt.Y("low:Q", title=axis), y2="high:Q"),
         base.mark_point(size=60, filled=True, fill="white", stroke=INK, strokeWidth=1.5).encode(y=y),
         base.mark_point(shape="diamond", filled=True, size=60, color=INK, xOffset=14).encode(
-            y=alt.Y("forecast:Q", title=None)
+            y=alt.Y("forecast:Q", title=axis)
         ),
         base.mark_text(baseline="bottom", dy=-4, fontSize=10).encode(y=alt.value(_HEIGHT), text="label:N"),
     ).properties(width=max(200, 90 * len(rows)), height=_HEIGHT)

@@ -18,7 +18,7 @@ __all__ = ["Picture", "pictures", "save", "visit_picture"]
 def pictures(study: Study, found: Adherence, ahead: Forecasts) -> tuple[Picture, ...]:
     """All pictures of a study: time points, weeks, rests, numbers of efforts, forecasts."""
     return (
-        time_points(found),
+        time_points(study, found),
         weeks(found),
         rests(found),
         numbers(study, found, ahead),

@@ -13,7 +13,9 @@ from planner.adherence.methods import methods_paragraph
 from planner.adherence.model import Adherence
 from planner.adherence.scores import Forecasts, forecasts
 from planner.adherence.timeline import timeline
+from planner.adherence.words import summary_words
 from planner.documents.adherence_pictures import Picture, pictures, save, visit_picture
+from planner.documents.run_sheet import pages
 from planner.documents.shown import plan_words
 from planner.documents.texts import lines, say
 from planner.documents.typeset import PAPERS, typeset
@@ -22,7 +24,7 @@ from planner.schedule.model import Schedule
 from planner.study.model import Study
 
 _HEIGHT_MM = {"a4": 100, "letter": 82}  # of the time points, so that all else fits on one page
-_BELOW_MM = 50
+_BELOW_MM = (80, 65, 50)  # of the small pictures, the tallest that keeps to one page
 _HEAD_MM = 7.5
 _VISITS = 6  # drawn one by one
 _MOST = 6  # deviations on the page; the log holds all
@@ -102,7 +104,6 @@ def report_pdf(
         "side": [_of_picture(by_name[name]) for name in ("weeks", "forecasts")],
         "side-height": (_HEIGHT_MM[paper] - _HEAD_MM) / 2,
         "below": [_of_picture(by_name[name]) for name in ("rests", "efforts")],
-        "below-height": _BELOW_MM,
         "columns": lines("adherence.report_columns"),
         "deviations-title": _deviations_title(found, len(shown)),
         "deviations": shown,
@@ -112,7 +113,11 @@ def report_pdf(
         "drift-title": say("adherence.report_drift"),
         "drift": drift(found).words,
     }
-    return typeset("adherence_report.typ", values, made)
+    for height in _BELOW_MM:
+        pdf = typeset("adherence_report.typ", {**values, "below-height": height}, made)
+        if pages(pdf) == 1:
+            break
+    return pdf
 
 
 def _made(study: Study, schedule: Schedule | None, found: Adherence) -> datetime:
@@ -129,8 +134,10 @@ def _warnings(study: Study, found: Adherence) -> list[str]:
 
 
 def _key_lines(found: Adherence) -> list[str]:
-    """The sentences of the summary up to the deviations; notes are in the log of the page."""
-    return [line for line in found.words().splitlines() if line and ": " in line][:5]
+    """The sentences of the summary up to the visits; notes are on the page."""
+    lines = summary_words(found).splitlines()
+    end = next((n for n, line in enumerate(lines) if line.startswith("Visits: ")), len(lines))
+    return [line for line in lines[:end] if ": " in line]
 
 
 def _of_picture(picture: Picture) -> dict[str, str]:

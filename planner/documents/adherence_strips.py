@@ -7,18 +7,19 @@ from typing import Any
 
 import altair as alt
 
-from planner.adherence.groups import by_week, judged, point_name
+from planner.adherence.groups import by_week, judged, point_names
 from planner.adherence.model import Adherence, Kept
 from planner.documents.picture import INK, Picture, Row, picture
 from planner.documents.texts import say
+from planner.study.model import Study
 
 _WEEKS_HEIGHT = 120
 _FEW = 12  # marks of one row that are drawn large
 
 
-def time_points(found: Adherence) -> Picture:
+def time_points(study: Study, found: Adherence) -> Picture:
     """Every time point as a strip: its window, and a mark for each visit, the first on top."""
-    rows = _point_rows(found)
+    rows = _point_rows(study, found)
     limit = _limit(rows)
     drawn = [
         {
@@ -37,11 +38,11 @@ def time_points(found: Adherence) -> Picture:
     return picture("time-points", say("adherence.points_title"), words, chart, rows)
 
 
-def _point_rows(found: Adherence) -> list[dict[str, Any]]:
+def _point_rows(study: Study, found: Adherence) -> list[dict[str, Any]]:
     order: dict[str, int] = {}
-    rows = []
+    rows, name_of = [], point_names(study)
     for point in sorted(judged(found), key=lambda p: p.happened.timestamp() if p.happened else 0.0):
-        name = point_name(point)
+        name = name_of(point)
         sign = -1 if point.side == "before" else 1
         after_s = point.happened_after_s
         order[name] = order.get(name, 0) + 1
@@ -59,7 +60,7 @@ def _point_rows(found: Adherence) -> list[dict[str, Any]]:
                 "order": order[name],
             }
         )
-    names = list(dict.fromkeys(point_name(point) for point in found.time_points))
+    names = list(dict.fromkeys(name_of(point) for point in found.time_points))
     return sorted(rows, key=lambda row: (names.index(str(row["time_point"])), row["order"]))
 
 
@@ -147,7 +148,9 @@ def weeks(found: Adherence) -> Picture:
     y = alt.Y("share:Q", title=say("adherence.weeks_axis"), scale=alt.Scale(domain=[0, 100]))
     base = alt.Chart(alt.Data(values=rows)).encode(x=x)
     chart = alt.layer(
-        base.mark_rule(strokeWidth=1.5).encode(y=alt.Y("low:Q", title=None), y2="high:Q"),
+        base.mark_rule(strokeWidth=1.5).encode(
+            y=alt.Y("low:Q", title=say("adherence.weeks_axis")), y2="high:Q"
+        ),
         base.mark_point(size=60, filled=True, fill="white", stroke=INK, strokeWidth=1.5).encode(y=y),
         base.mark_text(dy=-4, baseline="bottom", fontSize=10).encode(
             y=alt.value(_WEEKS_HEIGHT), text="label:N"

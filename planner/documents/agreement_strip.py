@@ -7,6 +7,7 @@ from decimal import Decimal
 
 import altair as alt
 
+from planner.documents.picture import PAGE_INK, page_axis
 from planner.protocol.agreement import allowed, line_state, plain
 from planner.protocol.model import EnoughLine, Manoeuvre
 
@@ -28,13 +29,13 @@ def strip_chart(manoeuvre: Manoeuvre, line: EnoughLine, efforts: Efforts) -> alt
         "value:Q",
         title=f"{line.reading}, {unit}",
         scale=alt.Scale(domain=domain, nice=False),
-        axis=alt.Axis(tickCount=6),
+        axis=page_axis(tickCount=6),
     )
     base = alt.Chart(alt.Data(values=values)).encode(x=x)
     edges = alt.Chart(
         alt.Data(values=[{"value": float(low), "edge": "["}, {"value": float(high), "edge": "]"}])
     ).encode(x=x)
-    ink = alt.value("currentColor")
+    ink = alt.value(PAGE_INK)
     return alt.layer(
         edges.mark_text(fontSize=34, fontWeight="bold").encode(text="edge:N", color=ink),
         base.transform_filter("datum.inside").mark_point(size=160, filled=True, opacity=1).encode(

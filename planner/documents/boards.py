@@ -34,7 +34,7 @@ def day_chart(schedule: Schedule, study: Study, day: date, *, by: By = "rig") ->
     base = alt.Chart(alt.Data(values=marks)).encode(y=_row_axis(order))
     bars = base.mark_bar(stroke="black", strokeWidth=0.6).encode(
         x=_clock_axis("start"),
-        x2="end:T",
+        x2=alt.X2("end:T"),
         color=_class_colours(study),
         opacity=alt.Opacity("strength:Q", scale=None, legend=None),
         tooltip=[
@@ -42,7 +42,7 @@ def day_chart(schedule: Schedule, study: Study, day: date, *, by: By = "rig") ->
         ],
     )
     names = base.mark_text(align="left", dx=2, fontWeight="bold", color="black").encode(
-        x=_clock_axis("start"), text="letter:N"
+        x=_clock_axis("start"), text=alt.Text("letter:N")
     )
     named = ", ".join(f"{letter} {name}" for name, letter in letters.items())
     return (bars + names).properties(
@@ -56,7 +56,7 @@ def week_chart(schedule: Schedule, study: Study, first_day: date) -> alt.LayerCh
     shown = [day for day in days if day in study.open or schedule.on(day)]
     marks = [mark for day in shown for mark in _week_marks(study, schedule, day)]
     base = alt.Chart(alt.Data(values=marks)).encode(
-        y=_row_axis([_day_name(day) for day in shown]), yOffset="lane:O"
+        y=_row_axis([_day_name(day) for day in shown]), yOffset=alt.YOffset("lane:O")
     )
     edges = [float(mark[name]) for mark in marks for name in ("from", "to")]  # type: ignore[arg-type]
     hours = list(range(int(min(edges, default=8)), int(max(edges, default=17)) + 2))
@@ -67,9 +67,11 @@ def week_chart(schedule: Schedule, study: Study, first_day: date) -> alt.LayerCh
         scale=alt.Scale(domain=[hours[0], hours[-1]]),
     )
     bars = base.mark_bar(fill="white", stroke="black", strokeWidth=0.8).encode(
-        x=x, x2="to:Q", tooltip=[alt.Tooltip(f"{name}:N") for name in ("participant", "visit", "time")]
+        x=x,
+        x2=alt.X2("to:Q"),
+        tooltip=[alt.Tooltip(f"{name}:N") for name in ("participant", "visit", "time")],
     )
-    names = base.mark_text(align="left", dx=3).encode(x=x, text="participant:N")
+    names = base.mark_text(align="left", dx=3).encode(x=x, text=alt.Text("participant:N"))
     return (bars + names).properties(width="container", height=alt.Step(18))
 
 

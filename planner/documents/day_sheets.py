@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
+from enum import StrEnum
 
 from planner.clock import Interval
 from planner.documents.busy import Doing, Span, of_person, of_rig
@@ -16,52 +17,41 @@ from planner.study.model import Person, Rig, Study
 Page = dict[str, object]
 
 
-def person_sheets(
+class Of(StrEnum):
+    """Whose day a sheet shows."""
+
+    PERSON = "person"
+    RIG = "rig"
+
+
+HEADS = {  # the texts of title, foot and columns
+    Of.PERSON: ("sheets.persons_title", "sheets.person_foot", "sheets.person_columns"),
+    Of.RIG: ("sheets.rigs_title", "sheets.rig_foot", "sheets.rig_columns"),
+}
+
+
+def day_sheets(
     study: Study,
     schedule: Schedule,
     found: tuple[Span, ...],
     pages: Iterable[tuple[str, date]],
     *,
-    paper: str = "a4",
+    of: Of,
     what: str,
-) -> bytes:
-    """A PDF with a page for each (person, day); `found` are the plan's spans, `what` names the file."""
-    made = [_person_page(study.person(code), day, found) for code, day in pages]
-    title = say("sheets.persons_title", what=what)
-    foot = say("sheets.person_foot")
-    return _typeset(study, schedule, title, foot, made, lines("sheets.person_columns"), paper)
-
-
-def rig_sheets(
-    study: Study,
-    schedule: Schedule,
-    found: tuple[Span, ...],
-    pages: Iterable[tuple[str, date]],
-    *,
     paper: str = "a4",
-    what: str,
 ) -> bytes:
-    """A PDF with a page for each (rig, day)."""
-    made = [_rig_page(study.rig(code), day, found) for code, day in pages]
-    title = say("sheets.rigs_title", what=what)
-    foot = say("sheets.rig_foot")
-    return _typeset(study, schedule, title, foot, made, lines("sheets.rig_columns"), paper)
-
-
-def _typeset(
-    study: Study,
-    schedule: Schedule,
-    title: str,
-    foot: str,
-    pages: list[Page],
-    columns: Sequence[str],
-    paper: str,
-) -> bytes:
+    """A PDF with a page for each code and day; `found` are the plan's spans, `what` names the file."""
+    title, foot, columns = HEADS[of]
     values = {
-        **page_values(study, schedule, title, paper=paper),
-        "foot-code": foot,
-        "columns": list(columns),
-        "pages": pages,
+        **page_values(study, schedule, say(title, what=what), paper=paper),
+        "foot-code": say(foot),
+        "columns": list(lines(columns)),
+        "pages": [
+            _person_page(study.person(code), day, found)
+            if of is Of.PERSON
+            else _rig_page(study.rig(code), day, found)
+            for code, day in pages
+        ],
         "nothing": say("sheets.nothing"),
     }
     return typeset("day_sheets.typ", values, schedule.made)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator, Sequence
 
 from planner.clock import duration_words
@@ -21,9 +22,11 @@ from planner.documents.ethics_tables import (
 from planner.documents.ethics_visits import AskedVisit, asked_visits, burdens, label, whole_burdens
 from planner.documents.rule_words import finish_words, joined, number_words
 from planner.documents.texts import lines, say
-from planner.protocol.model import Manoeuvre, Preparation, Protocol
+from planner.protocol.model import Manoeuvre, Preparation, Protocol, Step
 from planner.schedule.model import Schedule
 from planner.study.model import Study
+
+NO_SOURCE = "common practice, no source"  # on its own it names nothing that could be looked up
 
 
 def ethics_text(study: Study, schedule: Schedule) -> bytes:
@@ -96,13 +99,22 @@ def _burden(document: Document, study: Study, visits: tuple[AskedVisit, ...], *,
 
 
 def burden_sentences(study: Study, visits: tuple[AskedVisit, ...]) -> list[str]:
-    """One sentence of efforts and one of minutes for each visit."""
+    """One sentence of efforts and one of minutes for each visit; where they cannot differ, one number."""
     found = []
     for visit, asked in zip(visits, burdens(study, visits), strict=True):
-        least, expected, most = efforts_words(asked.efforts)
-        efforts = say("ethics.burden_sentence", visit=label(visit), least=least, most=most, expected=expected)
+        name, (least, expected, most) = label(visit), efforts_words(asked.efforts)
+        efforts = (
+            say("ethics.burden_sentence_fixed", visit=name, most=most)
+            if least == most
+            else say("ethics.burden_sentence", visit=name, least=least, most=most, expected=expected)
+        )
         least, expected, most = minutes(asked.visit_s)
-        found.append(f"{efforts} {say('ethics.burden_minutes', least=least, most=most, expected=expected)}")
+        takes = (
+            say("ethics.burden_minutes_fixed", most=most)
+            if least == most
+            else say("ethics.burden_minutes", least=least, most=most, expected=expected)
+        )
+        found.append(f"{efforts} {takes}")
     return found
 
 
@@ -112,9 +124,23 @@ def _manoeuvres(protocols: Sequence[Protocol]) -> Iterator[Manoeuvre]:
 
 
 def _finishing(protocols: Sequence[Protocol]) -> Iterator[str]:
-    for manoeuvre in _manoeuvres(protocols):
-        key = "ethics.finish" if manoeuvre.enough else "ethics.finish_fixed"
-        yield say(key, manoeuvre=manoeuvre.title, rule=finish_words(manoeuvre), most=manoeuvre.at_most)
+    """A line for each rule; where a measure is finished by another rule elsewhere, where this one holds."""
+    where: dict[tuple[str, str, int], list[str]] = {}
+    for protocol in protocols:
+        for name, manoeuvre in protocol.manoeuvres.items():
+            most = manoeuvre.at_most if manoeuvre.enough else 0
+            held = where.setdefault((manoeuvre.title, finish_words(manoeuvre), most), [])
+            held += [step.title for step in protocol.visit if _is_made(name, step)]
+    rules = Counter(title for title, _, _ in where)
+    for (title, rule, most), steps in where.items():
+        place = say("ethics.finish_where", steps=joined(list(dict.fromkeys(steps))))
+        named = title + (place if rules[title] > 1 and steps else "")
+        key = "ethics.finish" if most else "ethics.finish_fixed"
+        yield say(key, manoeuvre=named, rule=rule, most=most)
+
+
+def _is_made(manoeuvre: str, step: Step) -> bool:
+    return manoeuvre in step.measure or any(manoeuvre in part.measure for part in step.during)
 
 
 def _stopping(protocols: Sequence[Protocol]) -> Iterator[str]:
@@ -197,4 +223,4 @@ def _sources(protocols: Sequence[Protocol]) -> list[str]:
             found += manoeuvre.source
         for step in protocol.visit:
             found += step.source
-    return list(dict.fromkeys(found))
+    return [source for source in dict.fromkeys(found) if source != NO_SOURCE]

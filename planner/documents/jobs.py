@@ -5,30 +5,57 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
+from enum import StrEnum
 from functools import partial
 from typing import NamedTuple
 
 from planner.documents.busy import Span, spans
 from planner.documents.calendars import CalendarFile, Whose, calendars, everybody
 from planner.documents.day_board import day_board
-from planner.documents.day_sheets import person_sheets, rig_sheets
+from planner.documents.day_sheets import Of, day_sheets
 from planner.documents.ethics import ethics_text
 from planner.documents.kit import kit_list
 from planner.documents.leaflet import leaflet
 from planner.documents.names import day_name, own_name, run_sheet_name
 from planner.documents.run_sheet import fitted_run_sheet
-from planner.documents.shown import PAPERS, date_words, protocol_of
+from planner.documents.shown import PAPERS, date_words, placed_words, protocol_of
 from planner.documents.workbook import workbook
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
 from planner.timing.plan import VisitPlan
 
 
+class Kind(StrEnum):
+    """What sort of paper a file is, as people call it."""
+
+    RUN_SHEET = "Run sheets"
+    DAY_BOARD = "Day boards"
+    PERSON_SHEET = "Sheets for staff"
+    RIG_SHEET = "Sheets for devices"
+    LEAFLET = "Leaflets"
+    CALENDAR = "Calendars"
+    KIT_LIST = "Kit lists"
+    WORKBOOK = "Workbook of the plan"
+    ETHICS = "Ethics text"
+
+
+WHOLE = "the whole study"
+_SHEETS = {Of.PERSON: Kind.PERSON_SHEET, Of.RIG: Kind.RIG_SHEET}
+_WHOSE = {
+    "all": "everything",
+    "participant": "{code}",
+    "person": "staff member {code}",
+    "rig": "device {code}",
+}
+
+
 class Job(NamedTuple):
-    """One file: its name and what makes its bytes."""
+    """One file: its name, what makes its bytes, its kind, and whose or for when it is, in words."""
 
     name: str
     make: Callable[[], bytes]
+    kind: Kind
+    words: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,9 +120,14 @@ def jobs(
     if wanted.day is None:
         yield from _calendars(making)
     if wanted.is_everything:
-        yield Job("kit-list.xlsx", partial(kit_list, study, schedule))
-        yield Job("workbook.xlsx", partial(workbook, study, schedule))
-        yield Job("ethics-text.docx", partial(ethics_text, study, schedule))
+        yield Job("kit-list.xlsx", partial(kit_list, study, schedule), Kind.KIT_LIST, WHOLE)
+        yield from study_jobs(study, schedule)
+
+
+def study_jobs(study: Study, schedule: Schedule) -> Iterator[Job]:
+    """The files that are about the whole study, whatever day is chosen."""
+    yield Job("workbook.xlsx", partial(workbook, study, schedule), Kind.WORKBOOK, WHOLE)
+    yield Job("ethics-text.docx", partial(ethics_text, study, schedule), Kind.ETHICS, WHOLE)
 
 
 def _run_sheets(making: _Making) -> Iterator[Job]:
@@ -111,7 +143,8 @@ def _run_sheets(making: _Making) -> Iterator[Job]:
 
     for visit in sorted(making.schedule.visits, key=lambda v: (v.start.timestamp(), v.participant)):
         if making.wanted.has(visit):
-            yield Job(run_sheet_name(visit), partial(make, visit))
+            words = f"{visit.participant}, {placed_words(making.study, visit)}, {visit.start:%a %d %b %H:%M}"
+            yield Job(run_sheet_name(visit), partial(make, visit), Kind.RUN_SHEET, words)
 
 
 def _days(making: _Making) -> Iterator[Job]:
@@ -121,21 +154,21 @@ def _days(making: _Making) -> Iterator[Job]:
         yield from _one_person(making, wanted.person, days)
         return
     for day in days:
-        yield Job(day_name("day-board", day), partial(day_board, study, schedule, day, paper=making.paper))
+        board = partial(day_board, study, schedule, day, paper=making.paper)
+        yield Job(day_name("day-board", day), board, Kind.DAY_BOARD, date_words(day))
         own = [span for span in making.spans if span.start.date() == day]
-        people = [p.id for p in study.people if any(p.id in span.roles for span in own)]
-        rigs = [r.id for r in study.rigs if any(r.id in span.rigs for span in own)]
-        found, paper, what = (study, schedule, tuple(own)), making.paper, date_words(day)
-        if people:
-            pages = [(code, day) for code in people]
-            yield Job(
-                day_name("person-sheets", day), partial(person_sheets, *found, pages, paper=paper, what=what)
-            )
-        if rigs:
-            pages = [(code, day) for code in rigs]
-            yield Job(day_name("rig-sheets", day), partial(rig_sheets, *found, pages, paper=paper, what=what))
+        at_work = {
+            Of.PERSON: [p.id for p in study.people if any(p.id in span.roles for span in own)],
+            Of.RIG: [r.id for r in study.rigs if any(r.id in span.rigs for span in own)],
+        }
+        for of, codes in at_work.items():
+            if codes:
+                found = (study, schedule, tuple(own), [(code, day) for code in codes])
+                make = partial(day_sheets, *found, of=of, paper=making.paper, what=date_words(day))
+                yield Job(day_name(f"{of}-sheets", day), make, _SHEETS[of], date_words(day))
     if wanted.day is not None and days:
-        yield Job(day_name("kit-list", wanted.day, "xlsx"), partial(kit_list, study, schedule, wanted.day))
+        kit = partial(kit_list, study, schedule, wanted.day)
+        yield Job(day_name("kit-list", wanted.day, "xlsx"), kit, Kind.KIT_LIST, date_words(wanted.day))
 
 
 def _one_person(making: _Making, person: str, days: Sequence[date]) -> Iterator[Job]:
@@ -146,14 +179,16 @@ def _one_person(making: _Making, person: str, days: Sequence[date]) -> Iterator[
         if making.wanted.day is not None:
             name = own_name(f"person-sheets_{making.wanted.day.isoformat()}", person)
         found = (making.study, making.schedule, making.spans, pages)
-        yield Job(name, partial(person_sheets, *found, paper=making.paper, what=person))
+        make = partial(day_sheets, *found, of=Of.PERSON, paper=making.paper, what=person)
+        yield Job(name, make, Kind.PERSON_SHEET, person)
 
 
 def _leaflets(making: _Making) -> Iterator[Job]:
     for name in sorted({visit.participant for visit in making.schedule.visits}):
         if making.wanted.participant in (None, name):
             found = (making.study, making.schedule, making.plans, name)
-            yield Job(own_name("leaflet", name), partial(leaflet, *found, paper=making.paper))
+            make = partial(leaflet, *found, paper=making.paper)
+            yield Job(own_name("leaflet", name), make, Kind.LEAFLET, name)
 
 
 def _calendars(making: _Making) -> Iterator[Job]:
@@ -173,6 +208,8 @@ def _is_of(whose: Whose, wanted: Wanted) -> bool:
 
 def _calendar_jobs(made: CalendarFile) -> Iterator[Job]:
     whose = "_".join(part for part in made.whose if part)
-    yield Job(own_name("calendar", whose, "ics"), made.calendar)
+    words = _WHOSE[made.whose.kind].format(code=made.whose.code)
+    yield Job(own_name("calendar", whose, "ics"), made.calendar, Kind.CALENDAR, words)
     for number, cancelled in enumerate(made.cancelled, 1):
-        yield Job(own_name("calendar-cancel", f"{whose}_{number:02}", "ics"), cancelled)
+        name = own_name("calendar-cancel", f"{whose}_{number:02}", "ics")
+        yield Job(name, cancelled, Kind.CALENDAR, f"{words}, cancelled entry {number}")

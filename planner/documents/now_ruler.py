@@ -9,13 +9,13 @@ from typing import NamedTuple
 import altair as alt
 
 from planner.clock import later, seconds_between
+from planner.documents.picture import PAGE_INK, page_axis
 from planner.documents.texts import say
 from planner.record.live import VisitNow
 from planner.record.parts import Part, Status
 from planner.timing.plan import Kind
 
 BEHIND_S, AHEAD_S = 8 * 60, 22 * 60  # what the ruler shows before and after now
-_INK = "currentColor"
 
 
 class Stretch(NamedTuple):
@@ -79,11 +79,11 @@ def now_chart(shown: VisitNow) -> alt.LayerChart:
     domain = [now - BEHIND_S / 60, now + AHEAD_S / 60]
     title = say("chart.minutes_exercise" if name else "chart.minutes_start")
     x = alt.X(
-        "start:Q", title=title, scale=alt.Scale(domain=domain, nice=False), axis=alt.Axis(tickMinStep=1)
+        "start:Q", title=title, scale=alt.Scale(domain=domain, nice=False), axis=page_axis(tickMinStep=1)
     )
     due = "due"
     rows = [due, *dict.fromkeys(rig for one in found for rig in _rows(one.part))]
-    y = alt.Y("row:N", title=None, sort=rows, scale=alt.Scale(domain=rows))
+    y = alt.Y("row:N", title=None, sort=rows, scale=alt.Scale(domain=rows), axis=page_axis())
     bars = [
         {
             "row": row, "start": _minutes(at, one.start), "end": _minutes(at, one.end), "real": one.is_real,
@@ -93,12 +93,12 @@ def now_chart(shown: VisitNow) -> alt.LayerChart:
         for row in _rows(one.part)
     ]  # fmt: skip
     base = alt.Chart(alt.Data(values=bars)).encode(
-        x=x, x2="end:Q", y=y, tooltip=["what:N", "start:Q", "end:Q"]
+        x=x, x2=alt.X2("end:Q"), y=y, tooltip=[alt.Tooltip(name) for name in ("what:N", "start:Q", "end:Q")]
     )
     marks = [
-        base.transform_filter("datum.real").mark_bar(height=16, clip=True, color=_INK, stroke=_INK),
+        base.transform_filter("datum.real").mark_bar(height=16, clip=True, color=PAGE_INK, stroke=PAGE_INK),
         base.transform_filter("!datum.real").mark_bar(
-            height=16, clip=True, color=_INK, fillOpacity=0.15, stroke=_INK
+            height=16, clip=True, color=PAGE_INK, fillOpacity=0.15, stroke=PAGE_INK
         ),
         *_windows(found, at, x, y, due),
         _rule([{"start": now, "row": due, "words": "now"}], x, [6, 3], 3),
@@ -124,10 +124,10 @@ def _windows(
     ]
     return (
         alt.Chart(alt.Data(values=edges))
-        .mark_text(fontSize=22, fontWeight="bold", color=_INK, clip=True)
-        .encode(x=x, y=y, text="edge:N"),
+        .mark_text(fontSize=22, fontWeight="bold", color=PAGE_INK, clip=True)
+        .encode(x=x, y=y, text=alt.Text("edge:N")),
         alt.Chart(alt.Data(values=ticks))
-        .mark_tick(thickness=2, size=14, color=_INK, clip=True)
+        .mark_tick(thickness=2, size=14, color=PAGE_INK, clip=True)
         .encode(x=x, y=y),
     )
 
@@ -135,8 +135,8 @@ def _windows(
 def _rule(values: list[dict[str, object]], x: alt.X, dash: list[int], width: int) -> alt.Chart:
     return (
         alt.Chart(alt.Data(values=values))
-        .mark_rule(strokeWidth=width, strokeDash=dash, color=_INK, clip=True)
-        .encode(x=x, tooltip="words:N")
+        .mark_rule(strokeWidth=width, strokeDash=dash, color=PAGE_INK, clip=True)
+        .encode(x=x, tooltip=alt.Tooltip("words:N"))
     )
 
 
@@ -148,7 +148,7 @@ def now_words(shown: VisitNow) -> str:
     side = "after" if now >= 0 else "before"
     head = f"Now is {abs(now):.1f} min {side} the end of {name}. " if name else ""
     near = [
-        f"{one.part.title} {_from(shown, one.start)} to {_from(shown, one.end)} min from now"
+        _to_come(shown, one)
         for one in found
         if not one.is_real and seconds_between(shown.now, one.start) < AHEAD_S
     ]
@@ -157,8 +157,14 @@ def now_words(shown: VisitNow) -> str:
     )
 
 
-def _from(shown: VisitNow, moment: datetime) -> str:
-    return f"{_minutes(shown.now, moment):.0f}"
+def _to_come(shown: VisitNow, one: Stretch) -> str:
+    """When a part that has not begun is to come; of one whose time has gone by, how long ago that was."""
+    begins, ends = (_minutes(shown.now, moment) for moment in (one.start, one.end))
+    if ends < 0:
+        return f"{one.part.title}, whose time ended {-ends:.0f} min ago"
+    if begins < 0:
+        return f"{one.part.title}, which should have begun {-begins:.0f} min ago"
+    return f"{one.part.title} {begins:.0f} to {ends:.0f} min from now"
 
 
 def _rows(part: Part) -> tuple[str, ...]:

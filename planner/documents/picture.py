@@ -5,7 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
@@ -20,6 +20,7 @@ FONTS = Path(__file__).parent / "fonts"
 FACE = "Noto Sans"
 Row = Mapping[str, Any]
 INK = "#000000"
+PAGE_INK = "currentColor"  # black on a light page, white on a dark one
 PLAIN_MINUS = "replace(datum.label, '\\u2212', '-')"  # the shipped face has no other
 
 
@@ -66,10 +67,48 @@ def _faces() -> None:
 
 def picture(name: str, title: str, words: str, chart: alt.TopLevelMixin, rows: Sequence[Row]) -> Picture:
     """The chart in the one face and ink of all pictures, with its words as its description."""
-    dressed = (
-        chart.properties(description=words)
-        .configure(font=FACE, background="white")
-        .configure_axis(
+    return Picture(name, title, words, _dressed(chart.properties(description=words)).to_dict(), tuple(rows))
+
+
+def screen_spec(
+    draw: Callable[[], alt.TopLevelMixin], rows: Mapping[str, Sequence[Row]] | None = None
+) -> str:
+    """The drawing as JSON for a page, black on white like all pictures; `rows` are what its named data hold.
+
+    Rows that are given apart cost nothing: the drawing is copied and looked through several times.
+    It is not checked against the schema again, which would take most of the time; its marks have no names of
+    their own for screen readers, since the words beneath it say what it shows.
+    """
+    with alt.utils.schemapi.debug_mode(False):
+        spec = _dressed(draw()).to_dict(validate=False)
+    spec["config"] |= _ON_SCREEN
+    if rows is not None:
+        spec["datasets"] = rows
+    return json.dumps(spec)
+
+
+def page_axis(**what: Any) -> alt.Axis:
+    """An axis in the ink of the page: the grey that a page lends to axes is too pale (below 4.5 to 1)."""
+    return alt.Axis(labelColor=PAGE_INK, titleColor=PAGE_INK, **what)
+
+
+# A page lends its own colours to what names none, which in the dark would be white on white.
+_ON_SCREEN: Mapping[str, Any] = {
+    "aria": False,
+    "font": f"{FACE}, Source Sans, sans-serif",
+    "mark": {"aria": False},
+    "legend": {"labelColor": INK, "titleColor": INK, "labelFontSize": 11},
+    "title": {"color": INK},
+    "text": {"color": INK},
+}
+
+
+def _dressed(chart: alt.TopLevelMixin) -> alt.TopLevelMixin:
+    """The one face and ink of all pictures; in one step, since each copies the whole picture."""
+    return chart.configure(
+        font=FACE,
+        background="white",
+        axis=alt.AxisConfig(
             labelFontSize=11,
             titleFontSize=12,
             titleFontWeight="normal",
@@ -79,10 +118,9 @@ def picture(name: str, title: str, words: str, chart: alt.TopLevelMixin, rows: S
             labelColor=INK,
             titleColor=INK,
             labelExpr=PLAIN_MINUS,
-        )
-        .configure_header(labelFontSize=11, labelColor=INK, labelFontWeight="bold", labelPadding=2)
-        .configure_view(stroke=None)
-        .configure_point(opacity=1)
-        .configure_facet(spacing=8)
+        ),
+        header=alt.HeaderConfig(labelFontSize=11, labelColor=INK, labelFontWeight="bold", labelPadding=2),
+        view=alt.ViewConfig(stroke=None),
+        point=alt.MarkConfig(opacity=1),
+        facet=alt.CompositionConfig(spacing=8),
     )
-    return Picture(name, title, words, dressed.to_dict(), tuple(rows))

@@ -25,7 +25,7 @@ def whole_chart(schedule: Schedule, study: Study, *, by: By = "rig") -> alt.Char
     return (
         chart.encode(
             x=alt.X("start:T", title=None, axis=alt.Axis(format="%d %b %H:%M", labelOverlap=True)),
-            x2="end:T",
+            x2=alt.X2("end:T"),
             y=alt.Y("row:N", title=None, sort=order, scale=alt.Scale(domain=order)),
             color=alt.Color(
                 "kind:N",

@@ -2,15 +2,19 @@
 
 import csv
 import io
+from collections import Counter
 from datetime import timedelta
+from statistics import median
 from types import SimpleNamespace
 from xml.etree import ElementTree
 
 import pytest
 
 from planner.adherence.compare import compare
+from planner.adherence.numbers import EffortNumber
 from planner.adherence.scores import forecasts
 from planner.adherence.timeline import timeline
+from planner.documents.adherence_counts import numbers_heads
 from planner.documents.adherence_pictures import pictures, save, visit_picture
 from planner.record.effort import Effort, Happened, Mark, VisitKey
 
@@ -67,7 +71,10 @@ def test_every_time_point_has_a_mark(judged):
     assert len(rows) == judged.found.kept.of == 24
     late = [row for row in rows if row["kept"] == "late"]
     assert [(row["participant"], row["off_at_s"], row["late_s"]) for row in late] == [("ROW-03", "45", "30")]
-    assert "1 min after end of row, fvc-after: 5 of 6 on time" in judged.drawn["time-points"].words
+    assert (
+        "1 min after the end of exercise, Forced vital capacity: 5 of 6 on time"
+        in judged.drawn["time-points"].words
+    )
 
 
 def test_the_numbers_of_the_weeks_add_up(judged):
@@ -94,6 +101,63 @@ def test_efforts_stand_against_the_forecast(judged):
         own = [row for row in rows if row["manoeuvre"] == name]
         assert sum(int(row["seen"]) for row in own) == int(own[0]["of"])
         assert sum(float(row["forecast"]) for row in own) == pytest.approx(1)
+
+
+def told_from_data(name, rows):
+    """What the words of a picture must say, counted from its exported data alone."""
+    if name == "time-points":
+        own = Counter(row["time_point"] for row in rows)
+        kept = Counter(row["time_point"] for row in rows if row["kept"] == "on time")
+        return [f"{point}: {kept[point]} of {own[point]} on time" for point in own]
+    if name == "weeks":
+        return [
+            f"{r['week']}: {r['on_time']}/{r['of']} ({100 * int(r['on_time']) / int(r['of']):.0f} %)."
+            for r in rows
+        ]
+    if name == "rests":
+        by = {one: [r for r in rows if r["manoeuvre"] == one] for one in {r["manoeuvre"] for r in rows}}
+        return [
+            f"{one}: {sum(int(r['rest_s']) < int(r['asked_s']) for r in own)} of {len(own)} cut short, "
+            f"median {median(int(r['rest_s']) for r in own):g} s"
+            for one, own in by.items()
+        ]
+    if name == "efforts":
+        return [
+            f"{r['manoeuvre']}: {r['efforts']} efforts in {r['seen']} of {r['of']} blocks, "
+            f"forecast {100 * float(r['forecast']):.0f} of 100."
+            for r in rows
+        ]
+    return [f"Forecast {r['bin']}: {r['kept']} of {r['of']} kept." for r in rows]
+
+
+@pytest.mark.parametrize("name", ["time-points", "weeks", "rests", "efforts", "forecasts"])
+def test_the_words_of_a_picture_say_what_its_data_hold(judged, name):
+    drawn = judged.drawn[name]
+    told = told_from_data(name, rows_of(drawn))
+    assert told
+    assert [one for one in told if one not in drawn.words] == []
+    assert drawn.spec["description"] == drawn.words
+
+
+def test_the_words_of_a_visit_name_each_window_once(judged):
+    for visit in judged.schedule.visits[:3]:
+        key = VisitKey(visit.participant, visit.visit, visit.number)
+        drawn = visit_picture(
+            judged.study, timeline(judged.study, judged.schedule, judged.happened, judged.found, key)
+        )
+        windows = [row for row in rows_of(drawn) if row["is"] == "window"]
+        assert drawn.words.count("measured ") == len(windows) > 0
+        for kept in ("on time", "late"):
+            assert drawn.words.count(f"({kept}).") == sum(row["kept"] == kept for row in windows)
+
+
+def test_only_numbers_that_may_differ_are_drawn_unless_none_may():
+    fvc = [EffortNumber("rowing", "fvc", n, 5, 10, 0.5) for n in (3, 4)]
+    during = EffortNumber("rowing", "fvc-during", 1, 10, 10, 1.0)
+    rest = EffortNumber("practice", "mip", 3, 10, 10, 1.0)
+    assert numbers_heads([*fvc, during]) == {("rowing", "fvc"): "fvc (10 blocks)"}
+    assert numbers_heads([during]) == {("rowing", "fvc-during"): "fvc-during (10 blocks)"}
+    assert numbers_heads([*fvc, rest]) == {("rowing", "fvc"): "rowing\nfvc (10 blocks)"}
 
 
 def test_a_picture_is_saved_with_its_data_and_its_words(judged, tmp_path):

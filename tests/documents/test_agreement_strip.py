@@ -53,3 +53,10 @@ def test_the_strip_shows_each_value_once_and_both_ends(manoeuvre: Manoeuvre):
         ("1", True),
         ("2", False),
     }
+
+
+def test_its_axis_has_the_ink_of_the_page(manoeuvre: Manoeuvre):
+    drawn = strip_chart(manoeuvre, line("any", 2), efforts([Decimal("4.10"), Decimal("4.20")])).to_dict()
+    for layer in drawn["layer"]:
+        axis = layer["encoding"]["x"]["axis"]
+        assert (axis["labelColor"], axis["titleColor"]) == ("currentColor", "currentColor")

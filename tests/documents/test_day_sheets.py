@@ -8,7 +8,7 @@ import pytest
 
 from planner.clock import Interval
 from planner.documents.busy import spans
-from planner.documents.day_sheets import _person_page, _rig_page, person_sheets, rig_sheets
+from planner.documents.day_sheets import Of, _person_page, _rig_page, day_sheets
 
 DAY = date(2027, 3, 1)
 
@@ -63,9 +63,11 @@ def test_an_outage_stands_on_the_devices_sheet(two, make):
 def test_each_has_a_page_of_its_own(two, paper):
     study, schedule, found = two
     pages = [("K1", DAY), ("K2", DAY)]
-    pdf = person_sheets(study, schedule, found, pages, paper=paper, what="Monday")
+    pdf = day_sheets(study, schedule, found, pages, of=Of.PERSON, paper=paper, what="Monday")
     texts = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
     assert sum(text.startswith("K1") for text in texts) >= 1
     assert texts[-1].startswith("K2")
-    pdf = rig_sheets(study, schedule, found, [("M1", DAY), ("E1", DAY)], paper=paper, what="Monday")
+    pdf = day_sheets(
+        study, schedule, found, [("M1", DAY), ("E1", DAY)], of=Of.RIG, paper=paper, what="Monday"
+    )
     assert len(pypdf.PdfReader(io.BytesIO(pdf)).pages) == 2

@@ -75,6 +75,16 @@ def test_expected_efforts_agree_with_the_closed_form(make):
     assert 3.0 < expected < 4.0
 
 
+def test_what_cannot_differ_is_one_number(make):
+    """Two efforts of 20 s with 30 s between, 60 s to get ready: 130 s, 2.2 min, whatever happens."""
+    fvc = make.manoeuvre(at_least=2, at_most=2, enough=(), readings={})
+    steps = (Step("before", "Measures", measure=("fvc",)),)
+    protocol = make.rowing_protocol(visit=steps, priority=(), manoeuvres={"fvc": fvc})
+    study = make.study({protocol.file: protocol})
+    sentence = burden_sentences(study, asked_visits(study))[0]
+    assert sentence.endswith(": 2 maximal efforts. It takes 2.2 min.")
+
+
 def test_the_schedule_table_has_the_shape_that_guidance_asks_for(both):
     """SPIRIT 2013, item 13 (read): enrolment, interventions, assessments down; -t1, t1 … across; X marks."""
     rows = table_rows(opened(*both), 0)
@@ -169,3 +179,20 @@ def test_styles_can_be_restyled_and_heads_repeat(both):
 
 def test_the_same_study_gives_the_same_bytes(both):
     assert ethics_text(*both) == ethics_text(*both)
+
+
+def test_a_measure_finished_by_two_rules_says_where_each_holds(both):
+    """The protocol asks for three to eight FVC before rowing and for two or three after it."""
+    lines = [line for line in text_of(opened(*both)).split("\n") if "Finish when the two largest FVC" in line]
+    titles = [line.split(":")[0] for line in lines]
+    assert len(lines) > 1
+    assert len(set(titles)) == len(lines)
+    assert all("(" in title for title in titles)
+
+
+def test_a_source_that_names_none_is_not_in_the_list_of_sources(make):
+    rowing = make.rowing_protocol(source=("common practice, no source", "Larson 1993 (read)"))
+    study = make.study({rowing.file: rowing})
+    text = text_of(opened(study, make.schedule([make.placed(rowing, make.at(9))])))
+    assert "Larson 1993 (read)" in text
+    assert "common practice, no source" not in text.split("\n")

@@ -69,6 +69,20 @@ def test_zero_is_the_recorded_end_of_exercise(visit: Visit):
     assert later(after.start, after.part.activity.prepare_s) == later(visit.now, 60)  # prepared at once, then
 
 
+def test_a_part_whose_time_has_gone_by_is_said_to_be_late_not_to_come_before_now(visit: Visit):
+    """A measure within the bout that was not begun: nothing is "-22 to -20 min from now"."""
+    shown = visit.look()
+    row = next(part for part in shown.parts if part.activity.step == "row")
+    assert TestDay(visit.store, shown, Hand("K1")).begin(row).is_recorded
+    within = next(part for part in shown.parts if part.activity.inside is not None)
+    begins = later(visit.now, within.activity.at_s - within.activity.prepare_s)
+    for seconds, words in ((60, "should have begun 1 min ago"), (3600, "whose time ended")):
+        visit.now = later(begins, seconds)
+        said = now_words(visit.look())
+        assert words in said
+        assert " -" not in said
+
+
 def test_the_mark_for_now_stands_at_one_place_of_the_ruler(visit: Visit):
     visit.mark("row", 600)
     for _ in range(3):
@@ -78,3 +92,11 @@ def test_the_mark_for_now_stands_at_one_place_of_the_ruler(visit: Visit):
         rules = [layer for layer in drawn["layer"] if layer["mark"]["type"] == "rule"]
         now = rules[0]["data"]["values"][0]["start"]
         assert (now - low) / (high - low) == pytest.approx(BEHIND_S / (BEHIND_S + AHEAD_S))
+
+
+def test_every_axis_has_the_ink_of_the_page(visit: Visit):
+    for layer in now_chart(visit.look()).to_dict()["layer"]:
+        for side in ("x", "y"):
+            if "title" in layer["encoding"].get(side, {}) or side == "x":
+                axis = layer["encoding"][side]["axis"]
+                assert (axis["labelColor"], axis["titleColor"]) == ("currentColor", "currentColor")

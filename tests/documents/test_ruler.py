@@ -1,5 +1,6 @@
 """The ruler: places in minutes from the end of exercise, worked out by hand."""
 
+from dataclasses import replace
 from decimal import Decimal
 
 import altair as alt
@@ -83,3 +84,24 @@ def test_the_picture_for_a_paper(make):
     assert drawn.pdf().startswith(b"%PDF")
     assert drawn.name == "ruler_cold-air-rowing"
     assert "FVC efforts" in drawn.data()
+
+
+def hatched(chart: alt.LayerChart) -> list[float]:
+    """Where the strokes of a hatch stand, in minutes."""
+    layers = [layer for layer in chart.to_dict()["layer"] if layer["mark"].get("shape")]
+    return [stroke["x"] for layer in layers for stroke in layer["data"]["values"]]
+
+
+def test_a_crowded_window_is_hatched_from_end_to_end_and_no_other(make):
+    protocol = make.rowing_protocol()
+    plan, seen = lay_out(protocol, SHARE), forecast(protocol, SHARE)
+    crowded = next(iter(seen.chances))
+    chances = {n: replace(c, share=0.5 if n == crowded else 1.0) for n, c in seen.chances.items()}
+    forced = replace(seen, chances=chances)
+    window = next(b for b in brackets(plan, forced) if b.chance == 0.5)
+    strokes = hatched(visit_chart(plan, forced))
+    assert len(strokes) > 1
+    assert all(window.early < x < window.late for x in strokes)
+    assert max(strokes) - min(strokes) > 0.5 * (window.late - window.early)
+    nothing = replace(seen, chances={n: replace(c, share=1.0) for n, c in seen.chances.items()})
+    assert hatched(visit_chart(plan, nothing)) == []
