@@ -5,9 +5,12 @@ from __future__ import annotations
 import hashlib
 import os
 import shutil
+import sys
 from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from planner.commands.words import in_plain_words, say
 
 if TYPE_CHECKING:
     from planner.study.model import Study
@@ -17,18 +20,51 @@ REHEARSED_SHARE = 0.6  # of the test days; the rest is there to be worked on the
 
 def working_copy(folder: Path, say: Callable[[str], None]) -> Path:
     """The folder itself; for a study marked `demo: true` a packed, rehearsed copy in the user's own space."""
-    from planner.study.read import read_study
+    target = ready_copy(folder)
+    if target is None:
+        target = _copy_of(folder)
+        if not _is_demo(folder):
+            return folder
+        from planner.study.read import read_study
 
-    if not _is_demo(folder):
-        return folder
-    target = _space() / _mark(folder) / folder.name
-    if not (target / ".testday" / "ready").exists():
         say(f"The demo study is copied to {target}; its original is left as it is.")
         shutil.rmtree(target.parent, ignore_errors=True)
         _copy(folder, target)
         _rehearse(read_study(target), say)
         (target / ".testday" / "ready").touch()
     return target
+
+
+def ready_copy(folder: Path) -> Path | None:
+    """What can be opened at once: the folder itself, or the copy if there is one; None: it is to be made."""
+    if not _may_be_demo(folder):
+        return folder
+    target = _copy_of(folder)
+    return target if (target / ".testday" / "ready").exists() else None
+
+
+def in_the_making(folder: Path) -> tuple[int, int]:
+    """Starts another process that makes the copy: a file number that tells its folder then, and its id."""
+    told, telling = os.pipe()
+    words = [sys.executable, "-m", "planner.commands.demo", str(folder)]
+    maker = os.posix_spawn(
+        sys.executable, words, os.environ, file_actions=[(os.POSIX_SPAWN_DUP2, telling, 1)]
+    )
+    os.close(telling)
+    os.set_inheritable(told, True)  # for the server, which takes this process over
+    return told, maker
+
+
+def _copy_of(folder: Path) -> Path:
+    return _space() / _mark(folder) / folder.name
+
+
+def _may_be_demo(folder: Path) -> bool:
+    """Whether the study's text says so in some place: to know for sure takes half a second of reading in."""
+    try:
+        return b"demo" in (folder / "study.yaml").read_bytes()
+    except OSError:
+        return False
 
 
 def _is_demo(folder: Path) -> bool:
@@ -79,3 +115,13 @@ def _rehearse(study: Study, say: Callable[[str], None]) -> None:
     lines = rehearse(study, schedule, plans, seed=study.seed, until=last)
     with open_store(study, rehearsed=True) as store:
         store.take(lines, by=study.people[0].id)
+
+
+@in_plain_words
+def main(folder: Path) -> None:
+    """Makes the copy where it is not there yet, and tells its folder on standard output."""
+    sys.stdout.buffer.write(os.fsencode(working_copy(folder, say)))
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 
 import click
 
+from planner.commands.since import run_as_program
+
 _ROOMS = {
     "check": "protocol",
     "time": "protocol",
@@ -14,8 +16,8 @@ _ROOMS = {
     "schema": "protocol",
     "pack": "plan",
     "repack": "mend",
-    "verify": "plan",
-    "use": "plan",
+    "verify": "judge",
+    "use": "judge",
     "documents": "papers",
     "rehearse": "record",
     "record": "record",
@@ -59,4 +61,6 @@ def testday() -> None:
 
 def main(argv: Sequence[str] | None = None) -> None:
     """Run the command line."""
+    if argv is None:
+        run_as_program()
     testday.main(args=None if argv is None else list(argv), prog_name="testday")

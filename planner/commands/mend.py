@@ -9,18 +9,20 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.commands.plan import hand_over, out_file
+from planner.commands.plan import asked_to_stop, hand_over, out_file
 from planner.commands.words import (
     as_json,
     in_plain_words,
     moment,
     plan_option,
+    say,
     study_folder,
     the_plan,
     the_study,
 )
 
 if TYPE_CHECKING:
+    from planner.packing.progress import Progress
     from planner.packing.troubles import Troubles
     from planner.schedule.model import Schedule
     from planner.study.model import Study
@@ -63,14 +65,30 @@ def repack(
 ) -> None:
     """Mend a running plan with the fewest changes; what has begun stays. Options repeat."""
     from planner.packing.repack import repack as mend
-    from planner.schedule.plans import visit_plans
+    from planner.schedule.plans import plans_of
 
+    stop = asked_to_stop()
     study = the_study(folder)
     schedule = the_plan(study, plan_path)
     troubles = _troubles(study, schedule, late, ended, cancelled, out_of_use, absent)
-    plans = visit_plans(study)
-    mended = mend(study, plans, schedule, now=moment(now_text, study), troubles=troubles, seconds=seconds)
+    plans = plans_of(study, schedule)
+    mended = mend(
+        study,
+        plans,
+        schedule,
+        now=moment(now_text, study),
+        troubles=troubles,
+        seconds=seconds,
+        progress=_tell,
+        stop=stop,
+    )
     hand_over(mended, out, as_json)
+
+
+def _tell(progress: Progress) -> None:
+    """One line of progress on standard error."""
+    touched = f"{progress.best} touched, at least {progress.bound}"
+    say(f"{progress.placed} placed, {touched}, {progress.left_s:.0f} s left")
 
 
 def _troubles(
@@ -88,13 +106,13 @@ def _troubles(
     return Troubles(
         late={who: _minutes(text) for who, text in _pairs("--late", late, participants).items()},
         ended=_ended(study, ended, participants),
-        cancelled=tuple(_known("--cancelled", who, participants) for who in cancelled),
-        out_of_use=_spans(study, "--out-of-use", out_of_use, {rig.id for rig in study.rigs}),
-        absent=_spans(study, "--absent", absent, {person.id for person in study.people}),
+        cancelled=tuple(known_name("--cancelled", who, participants) for who in cancelled),
+        out_of_use=spans_told(study, "--out-of-use", out_of_use, {rig.id for rig in study.rigs}),
+        absent=spans_told(study, "--absent", absent, {person.id for person in study.people}),
     )
 
 
-def _known(option: str, name: str, names: set[str]) -> str:
+def known_name(option: str, name: str, names: set[str]) -> str:
     """The name, or a usage error that names the nearest one."""
     import difflib
 
@@ -112,7 +130,7 @@ def _pairs(option: str, texts: tuple[str, ...], names: set[str]) -> dict[str, st
         name, sign, value = text.partition("=")
         if not sign:
             raise click.UsageError(f"{option} {text}: write it as NAME=VALUE")
-        found[_known(option, name.strip(), names)] = value.strip()
+        found[known_name(option, name.strip(), names)] = value.strip()
     return found
 
 
@@ -130,14 +148,15 @@ def _ended(study: Study, texts: tuple[str, ...], names: set[str]) -> Mapping[tup
         participant, slash, step = where.partition("/")
         if not (sign and slash):
             raise click.UsageError(f"--ended {text}: write it as PARTICIPANT/STEP=DATETIME")
-        key = (_known("--ended", participant.strip(), names), _known("--ended", step.strip(), steps))
+        key = (known_name("--ended", participant.strip(), names), known_name("--ended", step.strip(), steps))
         found[key] = moment(when, study)
     return found
 
 
-def _spans(
+def spans_told(
     study: Study, option: str, texts: tuple[str, ...], names: set[str]
 ) -> tuple[tuple[str, datetime, datetime], ...]:
+    """What an option says of rigs or people: (name, from, to); a usage error where it cannot be read."""
     found = []
     for text in texts:
         name, sign, span = text.partition("=")
@@ -147,5 +166,5 @@ def _spans(
         first, last = moment(start, study), moment(end, study)
         if first >= last:
             raise click.UsageError(f"{option} {text}: ends before it begins")
-        found.append((_known(option, name.strip(), names), first, last))
+        found.append((known_name(option, name.strip(), names), first, last))
     return tuple(found)

@@ -51,7 +51,7 @@ def documents(
     """Run sheets, boards, leaflets, calendars, kit lists and the ethics text."""
     from planner.documents.write import write
     from planner.schedule.plan_file import read_plan
-    from planner.schedule.plans import visit_plans
+    from planner.schedule.plans import plans_of
 
     study = the_study(folder)
     schedule = the_plan(study, plan_path)
@@ -61,7 +61,7 @@ def documents(
     files = write(
         study,
         schedule,
-        visit_plans(study),
+        plans_of(study, schedule),
         target,
         paper=paper,
         day=a_day(day_text),

@@ -1,4 +1,4 @@
-"""`pack`, `verify`, `use`: make a plan, judge it, put it in force."""
+"""`pack`: make a plan."""
 
 from __future__ import annotations
 
@@ -6,13 +6,14 @@ import json
 import signal
 import threading
 from collections.abc import Callable
-from dataclasses import asdict
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from planner.commands.since import seconds_left
 from planner.commands.words import (
     Exit,
     OutFile,
@@ -21,7 +22,6 @@ from planner.commands.words import (
     in_plain_words,
     leave,
     plan_option,
-    print_json,
     say,
     show,
     study_folder,
@@ -31,9 +31,10 @@ from planner.commands.words import (
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
+    from datetime import date
 
     from planner.packing.progress import Progress
-    from planner.schedule.model import Schedule
+    from planner.schedule.model import Reason, Schedule, Stage
     from planner.study.model import Study
     from planner.timing.learned import Learned
     from planner.timing.plan import VisitPlan
@@ -46,6 +47,8 @@ seconds_option = click.option(
     show_default=True,
     help="For the whole command.",
 )
+WORTH_WORDS_S = 4  # a shorter call tells its reasons soon enough at its end
+MOST_NAMED = 40  # visits without a place, each on a line of its own
 
 
 @click.command()
@@ -65,6 +68,12 @@ seconds_option = click.option(
     help="How many can we take? Places a day by rigs and people.",
 )
 @click.option(
+    "--how-sure",
+    "how_sure",
+    is_flag=True,
+    help="Play --plan 2000 times: the chance of each window, minutes late, who is waited for.",
+)
+@click.option(
     "--workers", type=click.IntRange(1, 64), default=2, show_default=True, help="1: the same plan every time."
 )
 @click.option("--progress-json", is_flag=True, help="Progress as JSON, a line each, for programs.")
@@ -79,53 +88,107 @@ def pack(
     on_time: str | None,
     use_learned: bool,
     wants_capacity: bool,
+    how_sure: bool,
     workers: int,
     progress_json: bool,
     as_json: bool,
 ) -> None:
     """Pack visits onto days, rigs and staff; proven where it says so."""
-    day = a_day(day_text)
-    if (day is None) != (plan_path is None):
-        raise click.UsageError("--day and --plan go together")
-    stop = None if wants_capacity or on_time else asked_to_stop()
+    day, chance = a_day(day_text), None if on_time is None else _share_of(on_time)
+    if (day is None) == (plan_path is not None) and not (how_sure and plan_path and day is None):
+        raise click.UsageError("--plan goes with --day or with --how-sure, and each of these with --plan")
+    if how_sure and plan_path is None:
+        raise click.UsageError("--how-sure plays a plan: name it with --plan")
+    if sum((day is not None, chance is not None, wants_capacity, how_sure)) > 1:
+        raise click.UsageError("--day, --on-time, --capacity and --how-sure: one of them at a time")
+    stop = asked_to_stop()
     if progress_json:
         say("Reading the study.")  # from here on a stop is heard
     study = the_study(folder)
-    plans = _plans(study, use_learned)
-    tell = _tell_program if progress_json else _tell
+    before = the_plan(study, plan_path) if plan_path else None
+    learned = _lengths(study, before, use_learned, day)
+    plans = _plans(study, learned)
+    if not (wants_capacity or how_sure or day or chance) and seconds >= WORTH_WORDS_S:
+        _say_at_once(study, plans)
+    left_s = seconds_left(seconds, workers)
+    call = _Call(_tell_program if progress_json else _tell, stop, left_s, workers)
     if wants_capacity:
-        return _capacity(study, plans, seconds, as_json)
+        return _capacity(study, plans, call, as_json)
+    if how_sure:
+        assert before is not None  # asked above
+        return _how_sure(study, plans, before, learned, as_json)
     if day is not None:
-        from planner.packing.pack import pack_one_day
-
-        before = the_plan(study, plan_path)
-        if day not in before.dates:
-            raise click.UsageError(f"--day {day}: the plan has no visit on that day")
-        schedule = pack_one_day(
-            study, plans, before, day, seconds=seconds, now=_now(study), progress=tell, stop=stop
-        )
-    elif on_time:
-        from planner.packing.on_time import pack_on_time
-
-        chance = _share_of(on_time)
-        schedule = pack_on_time(
-            study, plans, chance=chance, seconds=seconds, now=_now(study), version=_next(study)
-        )
+        assert before is not None  # asked above
+        schedule = _one_day(study, plans, before, day, call)
+    elif chance is not None:
+        schedule = _on_time(study, plans, chance, learned, call)
     else:
-        from planner.packing.pack import pack as pack_study
-
-        schedule = pack_study(
-            study,
-            plans,
-            seconds=seconds,
-            now=_now(study),
-            version=_next(study),
-            progress=tell,
-            stop=stop,
-            workers=workers,
-        )
-    hand_over(schedule, out, as_json)
+        schedule = _whole(study, plans, call)
+    hand_over(replace(schedule, learned=learned), out, as_json)
     return None
+
+
+def _say_at_once(study: Study, plans: Mapping[str, VisitPlan]) -> None:
+    """Why not all can have a place, where that can be told before packing: nobody need wait for it."""
+    from planner.packing.reasons import known_at_once
+
+    for reason in known_at_once(study, plans):
+        say(reason_words(reason))
+
+
+@dataclass(frozen=True)
+class _Call:
+    """How long a solve may take, with how many workers, and how it hears and is heard."""
+
+    progress: Callable[[Progress], None]
+    stop: Callable[[], bool]
+    seconds: float
+    workers: int
+
+
+def _whole(study: Study, plans: Mapping[str, VisitPlan], call: _Call) -> Schedule:
+    from planner.packing.pack import pack as pack_study
+
+    return pack_study(study, plans, now=_now(study), version=_next(study), **vars(call))
+
+
+def _one_day(
+    study: Study, plans: Mapping[str, VisitPlan], before: Schedule, day: date, call: _Call
+) -> Schedule:
+    from planner.packing.pack import pack_one_day
+
+    if day not in before.dates:
+        raise click.UsageError(f"--day {day}: the plan has no visit on that day")
+    return pack_one_day(study, plans, before, day, now=_now(study), **vars(call))
+
+
+def _on_time(
+    study: Study, plans: Mapping[str, VisitPlan], chance: float, learned: Learned | None, call: _Call
+) -> Schedule:
+    from planner.packing.on_time import pack_on_time
+
+    return pack_on_time(
+        study,
+        plans,
+        chance=chance,
+        now=_now(study),
+        version=_next(study),
+        learned=learned,
+        **vars(call),
+    )
+
+
+def _how_sure(
+    study: Study,
+    plans: Mapping[str, VisitPlan],
+    before: Schedule,
+    learned: Learned | None,
+    json_wanted: bool,
+) -> None:
+    from planner.packing.play import play
+
+    odds = play(study, plans, before, learned=learned)
+    show(odds.as_json(), odds.words(), json_wanted)
 
 
 def asked_to_stop() -> Callable[[], bool]:
@@ -156,8 +219,15 @@ def hand_over(schedule: Schedule, out: Path | None, json_wanted: bool) -> None:
         leave(Exit.IMPOSSIBLE)
 
 
+def reason_words(reason: Reason) -> str:
+    """One line, with the place where it has one."""
+    place = f"{reason.file}:{reason.line or ''} " if reason.file else ""
+    return f"{place}{reason.message}"
+
+
 def plan_words(schedule: Schedule) -> str:
     """What a plan holds, in plain words."""
+    from planner.schedule.learned_text import learned_words
     from planner.schedule.model import Outcome
 
     status = {
@@ -169,64 +239,44 @@ def plan_words(schedule: Schedule) -> str:
         f"{schedule.placed} of {schedule.asked} visits placed on {len(schedule.dates)} days. "
         f"{status[schedule.status]}"
     ]
-    lines += [f"  {s.name}: {s.value} (cannot be better than {s.bound}; {s.status})" for s in schedule.stages]
-    lines += [f"  not placed: {n.participant} {n.visit}: {n.message}" for n in schedule.not_placed]
-    lines += [f"  {r.file or ''}:{r.line or ''} {r.message}".replace(" : ", " ") for r in schedule.reasons]
+    if schedule.learned is not None:
+        lines.append(learned_words(schedule.learned))
+    lines += [f"  {_stage_words(stage)}" for stage in schedule.stages]
+    lines += _not_placed_words(schedule)
+    lines += [f"  {reason_words(reason)}" for reason in schedule.reasons]
     lines += [f"  change: {change.message}" for change in schedule.changes]
     return "\n".join(lines)
 
 
-@click.command()
-@study_folder
-@plan_option(required=True)
-@as_json
-@in_plain_words
-def verify(folder: Path, plan_path: Path, as_json: bool) -> None:
-    """Judge a plan without the solver: every broken rule, in words."""
-    from planner.schedule.verify import verify as judge
-
-    study = the_study(folder)
-    verdict = judge(the_plan(study, plan_path), study, _plans(study, learned=False))
-    words = [f"{b.participant or ''} {b.visit or ''} {b.rule}: {b.message}".strip() for b in verdict.broken]
-    words += [f"warning: {w}" for w in verdict.warnings]
-    show(verdict.as_json(), "\n".join(words or ["The plan keeps every rule."]), as_json)
-    if verdict.broken:
-        leave(Exit.FAULTS)
+def _not_placed_words(schedule: Schedule) -> list[str]:
+    left = schedule.not_placed
+    lines = [f"  not placed: {n.participant} {n.visit}: {n.message}" for n in left[:MOST_NAMED]]
+    more = len(left) - len(lines)
+    return lines + ([f"  not placed: {more} more; --json and the plan file name each"] if more > 0 else [])
 
 
-@click.command()
-@study_folder
-@plan_option(required=True)
-@click.option("--by", metavar="PERSON", help="The staff code of who puts it in force.")
-@click.option("--anyway", is_flag=True, help="Also where the plan breaks rules.")
-@as_json
-@in_plain_words
-def use(folder: Path, plan_path: Path, by: str | None, anyway: bool, as_json: bool) -> None:
-    """Put a plan in force; nothing else does."""
-    from planner.record.store import open_store
-    from planner.schedule.in_force import put_in_force
-    from planner.schedule.verify import verify as judge
+def _stage_words(stage: Stage) -> str:
+    from planner.schedule.model import Outcome
+    from planner.schedule.stage_words import amount_words, stage_words
 
-    study = the_study(folder)
-    schedule = the_plan(study, plan_path)
-    verdict = judge(schedule, study, _plans(study, learned=False))
-    if verdict.broken and not anyway:
-        for broken in verdict.broken:
-            say(f"{broken.participant or ''} {broken.visit or ''} {broken.rule}: {broken.message}".strip())
-        say("This plan breaks rules and was not put in force. Mend it, or say --anyway.")
-        if as_json:
-            print_json(verdict.as_json())
-        leave(Exit.FAULTS)
-    put_in_force(study.folder, schedule)
-    with open_store(study) as store:
-        store.plan_in_force(schedule, by=by)
-    show({"in_force": schedule.version}, f"Plan {schedule.version} is in force.", as_json)
+    found, bound = (amount_words(stage.name, value) for value in (stage.value, stage.bound))
+    sure = "proven" if stage.status is Outcome.OPTIMAL else "not proven"
+    return f"{stage_words(stage.name).found}: {found} (cannot be better than {bound}; {sure})"
 
 
-def _plans(study: Study, learned: bool) -> Mapping[str, VisitPlan]:
+def _lengths(study: Study, before: Schedule | None, use_learned: bool, day: date | None) -> Learned | None:
+    """What a plan is packed or played with: its own learned lengths, or those of the record if asked for."""
+    if before is not None and before.learned is not None:
+        return before.learned
+    if use_learned and day is not None:
+        raise click.UsageError("--learned: this plan was made without; pack the whole study anew with it")
+    return _learned(study) if use_learned else None
+
+
+def _plans(study: Study, learned: Learned | None) -> Mapping[str, VisitPlan]:
     from planner.schedule.plans import visit_plans
 
-    return visit_plans(study, _learned(study) if learned else None)
+    return visit_plans(study, learned)
 
 
 def _learned(study: Study) -> Learned:
@@ -262,8 +312,13 @@ def _share_of(text: str) -> float:
 
 def _tell(progress: Progress) -> None:
     """One line of progress on standard error."""
-    left = f"{progress.left_s:.0f} s left"
-    say(f"{progress.stage}: {progress.placed} placed, best {progress.best}, at best {progress.bound}, {left}")
+    from planner.schedule.stage_words import amount_words, stage_words
+
+    best, bound = (amount_words(progress.stage, value) for value in (progress.best, progress.bound))
+    say(
+        f"{stage_words(progress.stage).doing}: {progress.placed} placed; best known: {best}; "
+        f"cannot be better than: {bound}; {progress.left_s:.0f} s left"
+    )
 
 
 def _tell_program(progress: Progress) -> None:
@@ -271,8 +326,8 @@ def _tell_program(progress: Progress) -> None:
     say(json.dumps(asdict(progress)))
 
 
-def _capacity(study: Study, plans: Mapping[str, VisitPlan], seconds: float, json_wanted: bool) -> None:
+def _capacity(study: Study, plans: Mapping[str, VisitPlan], call: _Call, json_wanted: bool) -> None:
     from planner.packing.capacity import capacity
 
-    found = capacity(study, plans, seconds=seconds)
+    found = capacity(study, plans, **vars(call))
     show(found.as_json(), found.words(), json_wanted)

@@ -30,10 +30,11 @@ def rehearse(folder: Path, plan_path: Path | None, seed: int, out: Path, as_json
     """Play the planned visits into an efforts file with made-up numbers."""
     from planner.record.efforts_file import write_efforts
     from planner.record.rehearse import rehearse as play
-    from planner.schedule.plans import visit_plans
+    from planner.schedule.plans import plans_of
 
     study = the_study(folder)
-    lines = play(study, the_plan(study, plan_path), visit_plans(study), seed=seed)
+    schedule = the_plan(study, plan_path)
+    lines = play(study, schedule, plans_of(study, schedule), seed=seed)
     count = write_efforts(out, lines, study)
     show({"lines": count}, f"{count} rehearsed lines in {out}", as_json)
 

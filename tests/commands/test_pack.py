@@ -1,0 +1,100 @@
+"""`pack` as a program: progress a line each, a polite kill keeps the best, one day packed anew."""
+
+from __future__ import annotations
+
+import json
+import signal
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+from click.testing import CliRunner
+
+from planner.commands.group import testday as command_line
+from planner.commands.plan import MOST_NAMED, plan_words
+from planner.schedule.model import NotPlaced
+from planner.schedule.plan_file import read_plan
+from planner.schedule.plans import visit_plans
+from planner.schedule.verify import verify
+from planner.study.read import read_study
+
+KEYS = {"stage", "placed", "best", "bound", "left_s"}
+
+
+def _started(*words: object) -> subprocess.Popen[str]:
+    return subprocess.Popen(
+        [sys.executable, "-m", "planner", "pack", *map(str, words), "--progress-json"],
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+
+
+def _is_sound(plan: Path, folder: Path) -> bool:
+    study = read_study(folder)
+    schedule = read_plan(plan, study)
+    return schedule.placed > 0 and not verify(schedule, study, visit_plans(study)).broken
+
+
+def test_a_polite_kill_keeps_the_best_and_progress_is_a_document_a_line(demo: Path, tmp_path: Path):
+    out = tmp_path / "plan.json"
+    with _started(demo, "--seconds", 40, "--out", out, "--json") as process:
+        assert process.stderr is not None
+        told = []
+        for line in process.stderr:
+            if line.startswith("{"):
+                told.append(json.loads(line))
+            if told and told[-1]["stage"] == "last_day":
+                process.send_signal(signal.SIGTERM)
+                break
+        rest, _ = process.communicate(timeout=120)
+    assert process.returncode == 0
+    assert all(set(one) == KEYS for one in told)
+    assert all(0 < one["left_s"] <= 40 for one in told)
+    assert json.loads(rest) == json.loads(out.read_text("utf-8"))
+    assert json.loads(rest)["placed"] >= told[-1]["placed"] > 0
+    assert _is_sound(out, demo)
+
+
+def test_one_day_is_packed_anew_with_its_own_people(demo: Path, tmp_path: Path):
+    """On the day's plan everything else stays as it was, and the version goes up."""
+    before = json.loads((demo / "plan.json").read_text("utf-8"))
+    day = before["visits"][0]["date"]
+    out = tmp_path / "plan.json"
+    words = ["pack", demo, "--day", day, "--plan", demo / "plan.json", "--seconds", 6, "--out", out]
+    result = CliRunner().invoke(command_line, [*map(str, words), "--json"])
+    assert result.exit_code == 0, result.output
+    after = json.loads(out.read_text("utf-8"))
+    assert (after["version"], after["replaces"]) == (before["version"] + 1, before["version"])
+    assert [v for v in after["visits"] if v["date"] != day] == [
+        v for v in before["visits"] if v["date"] != day
+    ]
+    assert {v["participant"] for v in after["visits"] if v["date"] == day} == {
+        v["participant"] for v in before["visits"] if v["date"] == day
+    }
+    assert _is_sound(out, demo)
+
+
+def test_a_day_needs_its_plan_and_must_be_one_of_its_days(demo: Path):
+    for words in (
+        ["--day", "2027-10-11"],
+        ["--day", "2027-10-22", "--plan", str(demo / "plan.json")],
+        ["--day", "11 October", "--plan", str(demo / "plan.json")],
+    ):
+        result = CliRunner().invoke(command_line, ["pack", str(demo), *words])
+        assert result.exit_code == 2, result.output
+        assert "Traceback" not in result.output
+
+
+def test_of_very_many_without_a_place_only_the_first_are_said(demo: Path):
+    """A screen of 33 000 lines hides the reasons below it; the plan file names each."""
+    plan = read_plan(demo / "plan.json", read_study(demo))
+    visits = [NotPlaced(visit.participant, visit.file_id, "no day is left") for visit in plan.visits]
+    assert len(visits) > MOST_NAMED
+    said = plan_words(replace(plan, visits=(), not_placed=tuple(visits))).splitlines()
+    assert sum("no day is left" in line for line in said) == MOST_NAMED
+    assert any(f"{len(visits) - MOST_NAMED} more" in line for line in said)
+    few = plan_words(replace(plan, not_placed=tuple(visits[:3])))
+    assert few.count("no day is left") == 3
+    assert "more; --json" not in few
