@@ -2,17 +2,32 @@
 
 from __future__ import annotations
 
+import logging
 import os
+from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import streamlit as st
 
 from planner.faults import FaultyInput
+from planner.pages.common import study_folder
 from planner.pages.remember import remember
-from planner.record.access import Actor, Right, Role, known_as, read_grants, refuse_unless
-from planner.record.store import open_recorded
-from planner.record.troubles import RecordTrouble
+from planner.record.access import (
+    Actor,
+    Right,
+    Role,
+    denial,
+    is_this_machine,
+    known_as,
+    read_grants,
+    refusal,
+)
+from planner.record.events import Content, Draft, Kind
 from planner.study.model import Study
+from planner.study.read import read_study
+
+LOG = logging.getLogger(__name__)
 
 GRANTS = "TESTDAY_ACCESS"  # names the table issuer,subject,person,role; else .testday/access.csv
 PICKED = "access-person"
@@ -63,7 +78,7 @@ def gate(folder: Path) -> Actor | None:
         return None
     if not st.user.get("is_logged_in", False):
         st.write("This study is open to people who are signed in.")
-        st.button("Sign in", on_click=st.login, type="primary", key="access-sign-in")
+        st.button("Sign in", on_click=st.login, key="access-sign-in")
         st.stop()
     issuer, subject = str(st.user.get("iss", "")), str(st.user.get("sub", ""))
     try:
@@ -75,8 +90,28 @@ def gate(folder: Path) -> Actor | None:
         st.error("You are signed in, but not known here. Give these two lines to a coordinator:")
         st.code(f"issuer: {issuer}\nsubject: {subject}")
         st.button("Sign out", on_click=st.logout, key="access-sign-out")
+        _keep_refusal(folder, _stranger(issuer, subject))
         st.stop()
     return known
+
+
+def _stranger(issuer: str, subject: str) -> Draft:
+    """Who was signed in and not let in; recorded once a day."""
+    words = f"open the study; not known here: {issuer} {subject}"
+    token = f"stranger/{issuer}/{subject}/{datetime.now(UTC):%Y-%m-%d}"
+    return Draft(Kind.DENIED, by_how="signed in", content=Content(note=words), token=token)
+
+
+def refuse_open_network() -> None:
+    """The page ends where others on the network could open it and nobody signs in."""
+    if not st.runtime.exists() or sign_in_is_asked():
+        return
+    if not is_this_machine(str(st.get_option("server.address") or "")):
+        st.error(
+            "This app listens on a network, and nobody is asked to sign in: it shows nothing. Start it with "
+            "`testday open STUDY`, which listens on this machine only, or with `--sign-in`."
+        )
+        st.stop()
 
 
 def _table(folder: Path) -> Path:
@@ -89,13 +124,41 @@ def may(study: Study, right: Right) -> bool:
 
     Where nobody signs in, this machine's user may do everything: whoever sits at it.
     """
-    person = gate(study.folder)
-    if person is None:
+    return may_in(study.folder, right, study)
+
+
+def may_in(folder: Path, right: Right, study: Study | None = None) -> bool:
+    """The same for the study in that folder, whose files may be faulty at the moment."""
+    person = gate(folder)
+    if person is None or person.may(right):
         return True
+    st.error(refusal(person, right).message)
+    _keep_refusal(folder, person.sign(denial(right)), study)
+    return False
+
+
+def may_edit() -> bool:
+    """Whether the person at work may change the files of the open study."""
+    return may_in(study_folder(), Right.EDIT)
+
+
+def _keep_refusal(folder: Path, draft: Draft, study: Study | None = None) -> None:
+    """Record it; where the record cannot be opened now, the refusal stands all the same."""
+    from planner.record.store import open_recorded  # the database is read in by who needs it, not by all
+
     try:
-        with open_recorded(study) as store:
-            refuse_unless(store, person, right)
-    except RecordTrouble as trouble:
-        st.error(trouble.message)
-        return False
-    return True
+        with open_recorded(study or read_study(folder)) as store:
+            store.append([draft])
+    except FaultyInput as error:
+        LOG.warning("a refusal could not be recorded: %s", error.faults[0].code)
+
+
+def checked(right: Right, content: bytes | Callable[[], str | bytes]) -> Callable[[], str | bytes]:
+    """A download's content, handed over only where the person may have it at the moment they ask for it."""
+
+    def hand_over() -> str | bytes:
+        if not may_in(study_folder(), right):
+            raise PermissionError("not allowed")
+        return content() if callable(content) else content
+
+    return hand_over

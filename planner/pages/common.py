@@ -5,24 +5,32 @@ The study's folder comes from the environment that `testday open` sets, never fr
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 from collections.abc import Iterable, Mapping
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
 from planner.faults import Fault, FaultyInput
 from planner.record.dry_run import is_dry
 from planner.record.effort import Happened
-from planner.record.store import Store, open_recorded
 from planner.schedule.in_force import in_force
+from planner.schedule.learned_text import learned_json
 from planner.schedule.model import Schedule
 from planner.schedule.plan_file import read_plan
 from planner.schedule.plans import visit_plans
 from planner.study.model import Study
-from planner.study.read import read_study
+from planner.study.read import STUDY_FILE, read_study
+from planner.timing.learned import Learned
 from planner.timing.plan import VisitPlan
 
+if TYPE_CHECKING:
+    from planner.record.store import Store
+
+HERE = Path(__file__).parent
 FOOT = (
     "Paper stays valid if this app stops. Sounds are no patient alarm. "
     "Follow your local rules; a licensed person decides. A participant who is unwell comes before any time."
@@ -38,15 +46,16 @@ def study_folder() -> Path:
     return Path(folder)
 
 
-def files_mark(folder: Path) -> tuple[tuple[str, int, int], ...]:
-    """Changes whenever a file that the study may read changes: name, size and time of each."""
+def files_mark(folder: Path) -> str:
+    """Changes whenever a file that the study may read changes: a digest of name, size and time of each."""
     candidates = [*folder.glob("*.*"), *folder.parent.glob("*.yaml"), *folder.parent.glob("*/*.yaml")]
     candidates += [*folder.glob(".testday/*.json"), *folder.glob(".testday/plans/*.json")]
-    return tuple(sorted((str(f), f.stat().st_size, f.stat().st_mtime_ns) for f in candidates if f.is_file()))
+    seen = sorted((str(f), f.stat().st_size, f.stat().st_mtime_ns) for f in candidates if f.is_file())
+    return hashlib.sha256(repr(seen).encode()).hexdigest()  # a text: all caches go by it at each click
 
 
 @st.cache_resource(max_entries=4, show_spinner=False)
-def _read(folder: Path, mark: tuple[tuple[str, int, int], ...]) -> Study | FaultyInput:
+def _read(folder: Path, mark: str) -> Study | FaultyInput:
     """Frozen, so that all sessions may share it; faults are kept as well, to be shown again at once."""
     try:
         return read_study(folder)
@@ -55,12 +64,14 @@ def _read(folder: Path, mark: tuple[tuple[str, int, int], ...]) -> Study | Fault
 
 
 @st.cache_resource(max_entries=4, show_spinner=False)
-def _plans(folder: Path, mark: tuple[tuple[str, int, int], ...], _study: Study) -> Mapping[str, VisitPlan]:
-    return visit_plans(_study)
+def _plans(
+    folder: Path, mark: str, taught: str, _study: Study, _learned: Learned | None
+) -> Mapping[str, VisitPlan]:
+    return visit_plans(_study, _learned)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)
-def _plan(path: Path, mark: tuple[tuple[str, int, int], ...], _study: Study) -> Schedule | FaultyInput:
+def _plan(path: Path, mark: str, _study: Study) -> Schedule | FaultyInput:
     try:
         return read_plan(path, _study)
     except FaultyInput as error:
@@ -72,17 +83,44 @@ def open_study() -> Study:
     folder = study_folder()
     found = _read(folder, files_mark(folder))
     if isinstance(found, FaultyInput):
-        st.warning(
-            "The study's files have mistakes. Mend them on the Protocol and Study pages, or in the files."
-        )
-        show_faults(found.faults, found.warnings)
+        if (folder / STUDY_FILE).exists():
+            _where_to_mend(found)
+        else:
+            _where_to_begin()
+        footer()  # nothing of the page's frame follows a stop
         st.stop()
     return found
 
 
-def visit_plans_of(study: Study) -> Mapping[str, VisitPlan]:
-    """The timed plan of each protocol of the study."""
-    return _plans(study.folder, files_mark(study.folder), study)
+def _where_to_begin() -> None:
+    """The next step where there is no study yet, or one that was begun and is not saved."""
+    st.info(
+        "There is no study here yet. Begin it on the Study page, fill in what is asked for there and save it."
+    )
+    st.page_link(str(HERE / "study.py"), label="Go to the Study page")
+
+
+def _where_to_mend(found: FaultyInput) -> None:
+    """What is wrong, and the two pages where it can be mended."""
+    st.warning("Something in the study's files is missing or mistaken. It can be mended on these two pages.")
+    left, right = st.columns(2)
+    left.page_link(str(HERE / "study.py"), label="Go to the Study page")
+    right.page_link(str(HERE / "protocol.py"), label="Go to the Protocol page")
+    show_faults(found.faults, found.warnings)
+
+
+def study_if_whole() -> Study | None:
+    """The open study, or None where its files have mistakes: for pages on which those are mended."""
+    folder = study_folder()
+    found = _read(folder, files_mark(folder))
+    return None if isinstance(found, FaultyInput) else found
+
+
+def visit_plans_of(study: Study, schedule: Schedule | None = None) -> Mapping[str, VisitPlan]:
+    """The timed plan of each protocol of the study; with a schedule, what that one was made with."""
+    learned = schedule.learned if schedule else None
+    taught = json.dumps(learned_json(learned)) if learned else ""
+    return _plans(study.folder, files_mark(study.folder), taught, study, learned)
 
 
 def plan_in_force(study: Study) -> Schedule | None:
@@ -105,10 +143,13 @@ def plan_at(study: Study, path: Path) -> Schedule | None:
 def no_plan() -> None:
     """What to do where no plan is in force."""
     st.info("No plan is in force yet. Make one on the Schedule page and put it in force there.")
+    st.page_link(str(HERE / "schedule.py"), label="Go to the Schedule page")
 
 
 def recorded(study: Study) -> tuple[Happened, object]:
     """What is recorded, and a mark that changes with it."""
+    from planner.record.store import open_recorded  # the database is read in by who needs it, not by all
+
     with open_recorded(study) as store:
         mark = (store.rehearsed, store.length())
         return _happened(study.folder, mark, store), mark
@@ -120,11 +161,11 @@ def _happened(folder: Path, mark: object, _store: Store) -> Happened:
 
 
 def show_faults(faults: Iterable[Fault], warnings: Iterable[Fault] = ()) -> None:
-    """Each mistake in plain words, with its file and line."""
-    for fault in faults:
-        st.error(f"**{fault.place.file}, mistake in line {fault.place.line}:** {fault.message} {fault.hint}")
-    for warning in warnings:
-        st.warning(f"**{warning.place.file}, line {warning.place.line}:** {warning.message} {warning.hint}")
+    """Each mistake in plain words, with its file and line; once, however many parts of a file lead to it."""
+    for (file, line), words in dict.fromkeys(((f.place.file, f.place.line), f.words) for f in faults):
+        st.error(f"**{file}, mistake in line {line}:** {words}")
+    for (file, line), words in dict.fromkeys(((w.place.file, w.place.line), w.words) for w in warnings):
+        st.warning(f"**{file}, line {line}:** {words}")
 
 
 def study_mark() -> None:
@@ -143,3 +184,15 @@ def footer() -> None:
     """The cautions that stand at the foot of each page."""
     st.divider()
     st.markdown(f":small[{FOOT}]")
+
+
+def keep_address(page: str, told: Mapping[str, str]) -> None:
+    """What was chosen on the page stands in the address, so that it can be bookmarked and outlives a reload.
+
+    What a page shows by itself is not written: each writing is a step of the browser's history, and one
+    that is made anew at each arrival lets nobody go back past the page.
+    """
+    before = st.session_state.get(f"address-{page}")
+    st.session_state[f"address-{page}"] = dict(told)
+    if before not in (None, told):
+        st.query_params.update(told)

@@ -6,74 +6,103 @@ from typing import Any
 
 import streamlit as st
 
-from planner.documents.now_ruler import now_chart, now_words
 from planner.pages.common import no_plan, open_study, plan_in_force, visit_plans_of
 from planner.pages.day_choose import by_code, choose
 from planner.pages.day_column import chosen_part, show_column, show_other_part
+from planner.pages.day_device import show_device
 from planner.pages.day_dry_run import play, show_dry_run
 from planner.pages.day_notes import show_correction, show_notes
 from planner.pages.day_now import show_now
 from planner.pages.day_pad import record_tap, show_pad
+from planner.pages.day_pictures import RULER_S, show_ruler
 from planner.pages.day_readings import show_readings
 from planner.pages.day_replan import show_replan, show_sheets
-from planner.pages.day_scene import Scene, acting, open_day, text
+from planner.pages.day_scene import Scene, acting, open_day
 from planner.pages.day_take import show_take
 from planner.record.live import VisitNow
 from planner.record.troubles import RecordTrouble
 
 
 def _visit(scene: Scene) -> None:
-    """The visit in hand as one column."""
-    record_tap(scene)
+    """The visit in hand as one column.
+
+    Each part has a place of its own, also while it is empty: what somebody is typing or handing in would be
+    lost if a part above came or went and moved it.
+    """
+    now, pad, device, readings, ruler, notes, column, more = (st.container() for _ in range(8))
+    with pad:
+        record_tap(scene)
     shown = scene.look()
     part = acting(shown, chosen_part(shown))
     seen = (scene.number, shown.mark, shown.current, part.index if part else None)
-    _now(scene, seen)
-    show_pad(scene, shown, part)
-    show_readings(scene, shown)
-    _ruler(scene)
-    show_notes(scene, shown, part)
-    show_column(scene, shown)
-    _more(scene, shown)
+    with now:
+        _now(scene, seen, [shown])
+    with pad:
+        show_pad(scene, shown, part)
+    with device:
+        show_device(scene, shown, part)
+    with readings:
+        draw_pictures = show_readings(scene, shown)
+    with notes:
+        show_notes(scene, shown, part)
+    with column:
+        show_column(scene, shown)
+    with more:
+        _more(scene, shown)
+    draw_pictures()  # last: a picture takes longest, and nobody who taps waits for it
+    with ruler:
+        _ruler(scene, [shown])
 
 
 def _more(scene: Scene, shown: VisitNow) -> None:
     """What is rare."""
     with st.expander("Someone late, a device out, a person ill"):
-        show_replan(scene)
+        with st.container():
+            show_replan(scene)
         show_sheets(scene)
     with st.expander("More: find a visit by its sheet, correct a reading, take in a file, dry run"):
         st.toggle("Sound and vibration at the end of a rest", key="day-signal", persist_state="session")
-        by_code(scene.study, scene.schedule)
+        with st.container():
+            by_code(scene.study, scene.schedule)
         show_other_part(shown)
         st.subheader("Correct a reading")
-        show_correction(scene, shown)
+        with st.container():
+            show_correction(scene, shown)
         st.subheader("Take in what another station recorded")
-        show_take(scene)
+        with st.container():
+            show_take(scene)
         st.subheader("Dry run with made-up numbers")
         show_dry_run(scene)
 
 
 @st.fragment(run_every="1s")
-def _now(scene: Scene, seen: tuple[Any, ...]) -> None:
-    """Looks into the record again each second; what another station did brings the whole page up to date."""
-    with open_day(scene.study) as store:
-        play(scene, store)
-        shown = scene.at(store).look()
+def _now(scene: Scene, seen: tuple[Any, ...], drawn: list[VisitNow]) -> None:
+    """Looks into the record again each second; what another station did brings the whole page up to date.
+
+    While the whole page is drawn it shows what the page does, `drawn`, and looks again a second later: where
+    others record without a pause, a page that began anew for each of them would never be drawn.
+    """
+    if drawn:
+        shown = drawn.pop()
+    else:
+        with open_day(scene.study) as store:
+            play(scene, store)
+            shown = scene.at(store).look()
     part = acting(shown, chosen_part(shown))
     if seen != (scene.number, shown.mark, shown.current, part.index if part else None):
         st.rerun()
     show_now(scene, shown, part, signal=bool(st.session_state.get("day-signal")))
 
 
-@st.fragment(run_every="10s")
-def _ruler(scene: Scene) -> None:
-    """The visit under the mark for now, and the same in words."""
-    with open_day(scene.study) as store:
-        shown = scene.at(store).look()
-    words = now_words(shown)
-    st.altair_chart(now_chart(shown).configure_mark(aria=False), width="stretch", alt=words)
-    st.markdown(f":small[{text(words)}]")
+@st.fragment(run_every=f"{RULER_S}s")
+def _ruler(scene: Scene, drawn: list[VisitNow]) -> None:
+    """The ruler moves on by itself; at first it stands as the whole page shows it."""
+    if drawn:
+        shown = drawn.pop()
+    else:
+        with open_day(scene.study) as store:
+            shown = scene.at(store).look()
+    show_ruler(scene, shown)
 
 
 def page() -> None:
@@ -84,7 +113,7 @@ def page() -> None:
     if schedule is None:
         no_plan()
         return
-    plans = dict(visit_plans_of(study))
+    plans = dict(visit_plans_of(study, schedule))
     try:
         with open_day(study) as store:
             scene = choose(study, schedule, plans, store)

@@ -13,6 +13,7 @@ from planner.record.access import Actor
 from planner.record.drafts import Hand
 from planner.record.dry_run import dry_run
 from planner.record.live import visit_now
+from planner.record.met import met
 from planner.record.store import Store
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
@@ -85,9 +86,9 @@ def next_day(study: Study, schedule: Schedule, store: Store) -> date | None:
         return None
     if (today := store.now().date()) in schedule.dates:
         return today
-    met = store.visits_met()
+    known = met(store, (_key(visit) for visit in schedule.visits))
     return next(
-        (d for d in schedule.dates if not any(_key(visit) in met for visit in schedule.on(d))),
+        (d for d in schedule.dates if not any(_key(visit) in known for visit in schedule.on(d))),
         schedule.dates[-1],
     )
 

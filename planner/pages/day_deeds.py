@@ -24,6 +24,8 @@ def tap(scene: Scene, said: dict[str, Any]) -> Deed:
     if not 0 <= index < len(shown.parts):
         return Deed(refused="the page has changed: tap again")
     try:
+        if said["deed"] == "undo":
+            return take_back(scene, token)
         return _do(scene, shown, str(said["deed"]), shown.parts[index], number, token)
     except RecordTrouble as trouble:
         return Deed(refused=trouble.message)

@@ -13,7 +13,7 @@ from planner.record.lines import Line
 from planner.record.rehearse import rehearse
 from planner.record.store import Store
 from planner.schedule.model import Schedule
-from planner.schedule.plans import visit_plans
+from planner.schedule.plans import plans_of
 from planner.study.model import Study
 
 SEED = 1
@@ -43,7 +43,7 @@ def show_dry_run(scene: Scene) -> None:
 def _lines(folder: str, version: int, day: date, _study: Study, _schedule: Schedule) -> tuple[Line, ...]:
     """What made-up people leave on that day."""
     only = replace(_schedule, visits=_schedule.on(day))
-    return rehearse(_study, only, visit_plans(_study), seed=SEED)
+    return rehearse(_study, only, plans_of(_study, _schedule), seed=SEED)
 
 
 def play(scene: Scene, store: Store) -> None:

@@ -11,6 +11,8 @@ from planner.pages.day_pad import SAID
 from planner.pages.day_scene import Scene, open_day, text
 from planner.record.access import Right
 from planner.record.actions import Deed, correct
+from planner.record.effort import Value
+from planner.record.happenings import EffortNow
 from planner.record.live import VisitNow
 from planner.record.parts import Part
 from planner.study.privacy import speaks_of
@@ -19,22 +21,27 @@ from planner.study.privacy import speaks_of
 def show_notes(scene: Scene, shown: VisitNow, part: Part | None) -> None:
     """The visit's notes, and a line to add one."""
     st.subheader("Notes", anchor=False)
-    for note in shown.notes:
-        st.write(f"{note.at:%H:%M:%S}, {text(note.who)}: {text(note.text)}")
+    with st.container():  # what is being typed below keeps its place when another station adds a note
+        for note in shown.notes:
+            st.write(f"{note.at:%H:%M:%S}, {text(note.who)}: {text(note.text)}")
     if not scene.hand.by:
         return
+    key = f"day-note-words-{scene.number}"
+
+    def send() -> None:  # before the page is drawn: a run that is broken off cannot lose it
+        words = st.session_state[key]
+        if speaks_of(words):
+            st.session_state["day-note-typed"] = words
+        elif words.strip():
+            _keep(scene, part, words)
+
     with st.form(f"day-note-{scene.number}", clear_on_submit=True, border=False):
         said, button = st.columns([4, 1], vertical_alignment="bottom")
-        words = said.text_input("Note", max_chars=1000, placeholder="what happened; codes only, no names")
-        sent = button.form_submit_button("Keep note", width="stretch")
-    if sent and words.strip():
-        st.session_state["day-note-typed"] = words
+        said.text_input("Note", max_chars=1000, placeholder="what happened; codes only, no names", key=key)
+        button.form_submit_button("Keep note", on_click=send, width="stretch")
     typed = st.session_state.get("day-note-typed", "")
     if typed and (what := speaks_of(typed)):
         _ask(scene, part, typed, what)
-    elif typed:
-        _keep(scene, part, typed)
-        st.rerun()
 
 
 def _ask(scene: Scene, part: Part | None, typed: str, what: str) -> None:
@@ -75,20 +82,27 @@ def show_correction(scene: Scene, shown: VisitNow) -> None:
     if not lines or not scene.hand.by:
         st.write("There is no reading of this visit to correct.")
         return
+    which, new, why = (f"day-correct-{name}-{scene.number}" for name in ("which", "new", "why"))
+
+    def send() -> None:
+        said = {key: st.session_state[key] for key in (which, new, why)}
+        if said[new] is None or not said[why].strip():
+            st.session_state[SAID] = Deed(refused="a correction needs the new value and a reason")
+        else:
+            _correct(scene, *lines[said[which]], said[new], said[why])
+
     with st.form(f"day-correct-{scene.number}"):
-        which = st.selectbox("Reading", list(lines), index=len(lines) - 1)
-        new = st.number_input("It should be", value=None, step=None, format="%.3f")
-        why = st.text_input("Why", max_chars=300, placeholder="such as misread, typed wrongly")
-        sent = st.form_submit_button("Correct it")
-    if not sent or which is None:
+        st.selectbox("Reading", list(lines), index=len(lines) - 1, key=which)
+        st.number_input("It should be", value=None, step=None, format="%.3f", key=new)
+        st.text_input("Why", max_chars=300, placeholder="such as misread, typed wrongly", key=why)
+        st.form_submit_button("Correct it", on_click=send)
+
+
+def _correct(scene: Scene, effort: EffortNow, value: Value, new: float, why: str) -> None:
+    if not access.may(scene.study, Right.RECORD):
         return
-    if new is None or not why.strip():
-        st.warning("A correction needs the new value and a reason.")
-        return
-    effort, value = lines[which]
-    if access.may(scene.study, Right.RECORD):
-        rows = scene.store.rows_of(effort.seqs)
+    with open_day(scene.study) as store:
+        rows = store.rows_of(effort.seqs)
         seqs = [int(row.seq) for row in rows if row.reading == value.reading]
-        deed: Deed = correct(scene.store, seqs, scene.hand, why, value=Decimal(repr(new)).normalize())
-        st.session_state[SAID] = deed
-        st.rerun()
+        said = Decimal(repr(new)).normalize()
+        st.session_state[SAID] = correct(store, seqs, scene.hand, why, value=said)

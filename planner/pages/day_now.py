@@ -35,17 +35,11 @@ def show_now(scene: Scene, shown: VisitNow, part: Part | None, signal: bool) -> 
     st.subheader(f"Now: {text(_now_words(shown, part))}", anchor=False)
     if part is not None and not shown.stopped:
         st.markdown(_where(part))
-        if count := count_of(shown, part):
-            speed = scene.run.speed if scene.run else 1.0
-            figure(
-                count.seconds,
-                count.label,
-                count.over,
-                up=count.up,
-                speed=speed,
-                signal=signal,
-                mark=count.mark,
-            )
+        count = count_of(shown, part) or _time_of_day(shown.now)
+        speed = scene.run.speed if scene.run else 1.0
+        figure(
+            count.seconds, count.label, count.over, up=count.up, speed=speed, signal=signal, mark=count.mark
+        )
         st.markdown(_facts(shown, part))
     st.subheader(SAFETY, anchor=False)
     _show_next(scene, shown, part)
@@ -96,6 +90,12 @@ def count_of(shown: VisitNow, part: Part) -> Count | None:
     if part.status is Status.NOW and part.started and not part.is_block:
         return Count(_gone(part.started, now), "since it started", "", up=True)
     return None
+
+
+def _time_of_day(now: datetime) -> Count:
+    """Where there is nothing to count: the buttons below keep their place."""
+    seconds = 3600 * now.hour + 60 * now.minute + now.second
+    return Count(seconds, "is the time now", "", up=True)
 
 
 def _count_due(due: Due, now: datetime) -> Count:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import streamlit as st
 
 from planner.pages import access
-from planner.pages.day_deeds import last_words, take_back, tap
-from planner.pages.day_scene import Scene, open_day, text
+from planner.pages.day_deeds import last_words, tap
+from planner.pages.day_scene import Scene
 from planner.pages.touch import Key, pad, tapped
 from planner.record.access import Right
 from planner.record.actions import Deed
@@ -82,13 +82,28 @@ def record_tap(scene: Scene) -> None:
 
 
 def show_pad(scene: Scene, shown: VisitNow, part: Part | None) -> None:
-    """The buttons, what became of the last tap, and taking it back."""
-    _said()
+    """What became of the last tap, the buttons, and taking the last deed back."""
+    said, buttons = st.container(), st.container()  # their places stay when one of them is empty
+    with said:
+        _said()
+    with buttons:
+        _pad(scene, shown, part)
+
+
+def _pad(scene: Scene, shown: VisitNow, part: Part | None) -> None:
     if not scene.hand.by:
         st.info("Choose your staff code above, then record.")
-    elif part is not None and not shown.stopped:
-        pad(keys(shown, part), key=PAD)
-    _undo(scene, shown)
+        return
+    rows = [] if part is None or shown.stopped else list(keys(shown, part))
+    if words := last_words(scene):
+        rows.append((_undo_key(shown, words),))
+    if rows:
+        pad(rows, key=PAD)
+
+
+def _undo_key(shown: VisitNow, words: str) -> Key:
+    hint = "The record keeps what was taken back, and says that it was."
+    return Key("undo", f"Take back {words}", shown.token("undo"), 0, kind="small", hint=hint)
 
 
 def _keep(deed: Deed) -> None:
@@ -104,23 +119,3 @@ def _said() -> None:
         st.error(f"Not recorded: {deed.refused}")
     for warning in deed.warnings:
         st.warning(warning)
-
-
-def _undo(scene: Scene, shown: VisitNow) -> None:
-    words = last_words(scene)
-    if not words or not scene.hand.by:
-        return
-    token = shown.token("undo")
-
-    def undo() -> None:
-        if access.may(scene.study, Right.RECORD):
-            with open_day(scene.study) as store:
-                _keep(take_back(scene.at(store), token))
-
-    st.button(
-        f"Take back {text(words)}",
-        on_click=undo,
-        key="day-undo",
-        width="stretch",
-        help="The record keeps what was taken back, and says that it was.",
-    )

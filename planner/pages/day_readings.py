@@ -2,43 +2,61 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from decimal import Decimal
+from functools import partial
+from typing import TYPE_CHECKING
 
 import streamlit as st
 
-from planner.documents.agreement_strip import strip_chart, strip_words
 from planner.pages import access
 from planner.pages.day_pad import SAID
+from planner.pages.day_pictures import show_strip
 from planner.pages.day_scene import Scene, open_day, text
 from planner.protocol.model import Manoeuvre, Reading
 from planner.record.access import Right
-from planner.record.actions import Typed
+from planner.record.actions import Deed, Typed
 from planner.record.happenings import EffortNow
 from planner.record.live import VisitNow, value_words
 from planner.record.parts import Part, Status
 from planner.record.plausible import question
 
+if TYPE_CHECKING:
+    from streamlit.delta_generator import DeltaGenerator
+
 DOUBT = "day-doubt"
 
 
-def show_readings(scene: Scene, shown: VisitNow) -> None:
-    """The block in hand, or the last one with efforts: values, rule, and what is still to be typed."""
+def show_readings(scene: Scene, shown: VisitNow) -> Callable[[], None]:
+    """The block in hand, or the last one with efforts: values, rule, and what is still to be typed.
+
+    What comes back draws the rule's pictures into their place: they take longest, and nobody who has typed a
+    reading waits for them.
+    """
     part = _block(shown)
     if part is None or part.activity.manoeuvre is None:
-        return
+        return _nothing
     manoeuvre = scene.plan.protocol.manoeuvres[part.activity.manoeuvre]
-    for line in part.stop_and_ask:
-        st.header(text(line), anchor=False)
+    with st.container():
+        for line in part.stop_and_ask:
+            st.header(text(line), anchor=False)
     st.subheader(text(part.title), anchor=False)
     effort = _untyped(part, manoeuvre)
     if effort is not None and scene.hand.by:
-        _form(scene, shown, part, manoeuvre, effort)
+        with st.container():
+            _form(scene, shown, part, manoeuvre, effort)
+    else:
+        st.empty()  # in the form's place: it goes at once, not when all else has been drawn
     if part.agreement is not None:
         st.markdown(f"**{text(part.agreement.words)}**")
-    _strips(part, manoeuvre)
+    pictures = st.container()
     for one in part.efforts:
         st.write(text(_effort_words(one)))
+    return partial(_strips, pictures, part, manoeuvre)
+
+
+def _nothing() -> None:
+    """Where there is no picture to draw."""
 
 
 def _block(shown: VisitNow) -> Part | None:
@@ -68,26 +86,35 @@ def _untyped(part: Part, manoeuvre: Manoeuvre) -> EffortNow | None:
 def _form(scene: Scene, shown: VisitNow, part: Part, manoeuvre: Manoeuvre, effort: EffortNow) -> None:
     place = f"{scene.number}-{part.index}-{effort.number}"
     lacking = [r for r in manoeuvre.readings.values() if r.name not in {v.reading for v in effort.values}]
+
+    def send() -> None:  # before the page is drawn: a run that is broken off cannot lose it
+        _judge(scene, shown, part, manoeuvre, effort, _typed(lacking, place))
+
     with st.form(f"day-readings-{place}"):
         st.markdown(f"**Effort {effort.number}: what did the device show?**")
-        values = {}
         for reading in lacking:
             number, accepted = st.columns([3, 2], vertical_alignment="bottom")
-            value = number.number_input(
+            number.number_input(
                 f"{reading.name}, {reading.unit}",
                 value=None,
                 step=None,
                 format=f"%.{_places(reading)}f",
                 key=f"day-{reading.name}-{place}",
             )
-            fine = accepted.checkbox("Acceptable", value=True, key=f"day-fine-{reading.name}-{place}")
-            if value is not None:
-                values[reading.name] = Typed(_as_typed(value, _places(reading)), fine)
-        sent = st.form_submit_button("Keep these readings", type="primary", width="stretch")
-    if sent:
-        _judge(scene, shown, part, manoeuvre, effort, values)
-    elif doubts := st.session_state.get(DOUBT, {}).get(place):
-        _ask(scene, shown, part, effort, *doubts)
+            accepted.checkbox("Acceptable", value=True, key=f"day-fine-{reading.name}-{place}")
+        st.form_submit_button("Keep these readings", on_click=send, width="stretch")
+    if doubts := st.session_state.get(DOUBT, {}).get(place):
+        _ask(scene, part, effort, *doubts)
+
+
+def _typed(lacking: list[Reading], place: str) -> dict[str, Typed]:
+    """What stands in the form, by reading."""
+    held = st.session_state
+    return {
+        one.name: Typed(_as_typed(value, _places(one)), bool(held[f"day-fine-{one.name}-{place}"]))
+        for one in lacking
+        if (value := held[f"day-{one.name}-{place}"]) is not None
+    }
 
 
 def _places(reading: Reading) -> int:
@@ -113,9 +140,8 @@ def _judge(
     values: Mapping[str, Typed],
 ) -> None:
     if not values:
-        st.warning(
-            "No reading was typed. Type what the device showed, or leave this effort without readings."
-        )
+        words = "no reading was typed. Type what the device showed, or leave this effort without readings"
+        st.session_state[SAID] = Deed(refused=words)
         return
     doubts = [
         words
@@ -125,10 +151,9 @@ def _judge(
     if doubts:
         place = f"{scene.number}-{part.index}-{effort.number}"
         st.session_state[DOUBT] = {place: (doubts, dict(values))}
-        _ask(scene, shown, part, effort, doubts, values)
         return
-    _record(scene, part, effort, values)
-    st.rerun()
+    with open_day(scene.study) as store:
+        _record(scene.at(store), part, effort, values)
 
 
 def _own(shown: VisitNow, part: Part, name: str) -> list[Decimal]:
@@ -139,7 +164,6 @@ def _own(shown: VisitNow, part: Part, name: str) -> list[Decimal]:
 
 def _ask(
     scene: Scene,
-    shown: VisitNow,
     part: Part,
     effort: EffortNow,
     doubts: list[str],
@@ -168,15 +192,14 @@ def _record(scene: Scene, part: Part, effort: EffortNow, values: Mapping[str, Ty
     st.session_state.pop(DOUBT, None)
 
 
-def _strips(part: Part, manoeuvre: Manoeuvre) -> None:
+def _strips(place: DeltaGenerator, part: Part, manoeuvre: Manoeuvre) -> None:
     """One strip for each line of the rule: the values on a ruler, and the bracket that they must share."""
     efforts = [one.acceptable() for one in part.efforts if not one.is_under_way]
     for line in manoeuvre.enough:
         if not any(line.reading in one for one in efforts):
             continue
-        words = strip_words(manoeuvre, line, efforts)
-        st.altair_chart(strip_chart(manoeuvre, line, efforts), width="stretch", alt=words)
-        st.markdown(f":small[{text(words)}]")
+        with place:
+            show_strip(manoeuvre, line, efforts)
 
 
 def _effort_words(one: EffortNow) -> str:

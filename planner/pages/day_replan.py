@@ -5,23 +5,25 @@ from __future__ import annotations
 import io
 import tempfile
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from datetime import datetime
 from pathlib import Path
 
 import streamlit as st
 
+from planner.documents.calendars import calendars
 from planner.documents.write import write
 from planner.pages import access, solving
 from planner.pages.common import plan_at, visit_plans_of
 from planner.pages.day_scene import Scene, text, visit_name
 from planner.record.access import Right
 from planner.record.store import open_store
-from planner.schedule.in_force import in_force, put_in_force
+from planner.record.troubles import RecordTrouble
+from planner.schedule.in_force import in_force, kept_plans, put_in_force
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.schedule.verify import verify
 
-SECONDS = 20
+SECONDS, SAID = 20, "day-mend-said"
 TROUBLES = ("late", "does not come", "device out of use", "staff member not there")
 
 
@@ -36,6 +38,8 @@ def show_replan(scene: Scene) -> None:
     if proposed is not None and proposed.version > scene.schedule.version:
         _proposal(scene, proposed)
         return
+    for complaint in st.session_state.get(SAID, ()):  # stays until the next press
+        st.error(text(complaint))
     if (last := solving.last(folder)) and last.what == "mend":
         st.error("No mended plan was found. It said: " + " ".join(solving.told(folder)[-2:]))
     _ask(scene)
@@ -55,9 +59,10 @@ def _ask(scene: Scene) -> None:
     elif what == TROUBLES[3]:
         person = st.selectbox("Staff member", [p.id for p in scene.study.people], key="day-person-out")
         option = f"--absent={person}={_rest_of_day(scene)}"
-    if option and st.button("Propose a mended plan", type="primary", key="day-mend", width="stretch"):
-        _start(scene, option)
-        st.rerun()
+    if option:
+        st.button(
+            "Propose a mended plan", on_click=_start, args=(scene, option), key="day-mend", width="stretch"
+        )
 
 
 def _moment(scene: Scene) -> datetime:
@@ -77,23 +82,28 @@ def _local(moment: datetime) -> str:
 
 
 def _start(scene: Scene, option: str) -> None:
+    """Begin a search; why not, stands on the page."""
+    st.session_state[SAID] = ()
     if not access.may(scene.study, Right.PLAN):
         return
     folder = scene.study.folder
     plan = in_force(folder)
     words = ["repack", str(folder), "--plan", str(plan), "--now", _local(_moment(scene)), option]
     if not solving.start(folder, "mend", [*words, "--seconds", str(SECONDS)], SECONDS):
-        st.warning("A search is running already. Stop it first, on the Schedule page.")
+        st.session_state[SAID] = ("A search is running already. Stop it first, on the Schedule page.",)
 
 
 @st.fragment(run_every="1s")
 def _progress(folder: Path) -> None:
-    if solving.running(folder) is None:
+    solve = solving.running(folder)
+    if solve is None:
         st.rerun()
     lines = solving.told(folder)
     st.write(lines[-1] if lines else "Looking for the plan that changes least.")
-    if st.button("Stop and keep the best", key="day-mend-stop"):
-        solving.stop(folder)
+    if solve.is_stopping:
+        st.write("Stopping: the best so far is being checked.")
+    else:
+        st.button("Stop and keep the best", on_click=solving.stop, args=(folder,), key="day-mend-stop")
 
 
 def _proposal(scene: Scene, proposed: Schedule) -> None:
@@ -101,11 +111,18 @@ def _proposal(scene: Scene, proposed: Schedule) -> None:
     st.write(f"Plan {proposed.version} would replace plan {scene.schedule.version}. What changes:")
     _changes(scene.schedule, proposed)
     accept, leave = st.columns(2)
-    if accept.button("Accept: put it in force", type="primary", key="day-mend-accept", width="stretch"):
-        _accept(scene, proposed)
-    if leave.button("Leave the plan as it is", key="day-mend-drop", width="stretch"):
-        solving.forget(scene.study.folder)
-        st.rerun()
+    accept.button(
+        "Accept: put it in force",
+        on_click=_accept,
+        args=(scene, proposed),
+        key="day-mend-accept",
+        width="stretch",
+    )
+    leave.button(
+        "Leave the plan as it is", on_click=_drop, args=(scene,), key="day-mend-drop", width="stretch"
+    )
+    for complaint in st.session_state.get(SAID, ()):
+        st.error(text(complaint))
 
 
 def _changes(before: Schedule, proposed: Schedule) -> None:
@@ -139,19 +156,35 @@ def _was_and_is(before: PlacedVisit, new: PlacedVisit | None) -> dict[str, str]:
     }
 
 
+def _drop(scene: Scene) -> None:
+    """The proposal is forgotten."""
+    st.session_state[SAID] = ()
+    solving.forget(scene.study.folder)
+
+
 def _accept(scene: Scene, proposed: Schedule) -> None:
+    """Put the proposal in force; why not, stands beside it."""
+    st.session_state[SAID] = ()
     if not access.may(scene.study, Right.PLAN):
         return
-    broken = verify(proposed, scene.study, visit_plans_of(scene.study)).broken
-    for one in broken:
-        st.error(text(one.message))
-    if broken:
+    plans = visit_plans_of(scene.study, proposed)
+    complaints = [one.message for one in verify(proposed, scene.study, plans).broken]
+    complaints = complaints or _not_recorded(scene, proposed)
+    if complaints:
+        st.session_state[SAID] = tuple(complaints)
         return
     put_in_force(scene.study.folder, proposed)
-    with open_store(scene.study, rehearsed=scene.store.rehearsed) as store:
-        store.plan_in_force(proposed, by=scene.hand.by, station=scene.hand.station)
     solving.forget(scene.study.folder)
-    st.rerun()
+
+
+def _not_recorded(scene: Scene, proposed: Schedule) -> list[str]:
+    """Why the record does not take it that this plan is in force; where it does, nothing."""
+    try:
+        with open_store(scene.study, rehearsed=scene.store.rehearsed) as store:
+            outcome = store.plan_in_force(proposed, by=scene.hand.by, station=scene.hand.station)
+    except RecordTrouble as trouble:
+        return [trouble.message]
+    return [outcome.message] if outcome.what == "refused" else []
 
 
 def show_sheets(scene: Scene) -> None:
@@ -161,7 +194,7 @@ def show_sheets(scene: Scene) -> None:
     day = scene.placed.date
     st.download_button(
         f"Sheets and calendars of this day, plan {scene.schedule.version} (zip)",
-        data=_sheets(scene),
+        data=access.checked(Right.READ, _sheets(scene)),
         file_name=f"{scene.study.name}_{day.isoformat()}_plan-{scene.schedule.version}.zip",
         mime="application/zip",
         on_click="ignore",
@@ -176,9 +209,29 @@ def _sheets(scene: Scene) -> Callable[[], bytes]:
             tempfile.TemporaryDirectory() as place,
             zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive,
         ):
-            plans = visit_plans_of(scene.study)
+            plans = visit_plans_of(scene.study, scene.schedule)
             for path in write(scene.study, scene.schedule, plans, Path(place), day=scene.placed.date):
                 archive.write(path, path.relative_to(place))
+            for name, content in _calendars(scene):
+                archive.writestr(f"calendars/{name}.ics", content)
         return held.getvalue()
 
     return make
+
+
+def _calendars(scene: Scene) -> Iterator[tuple[str, bytes]]:
+    """Everybody's calendar of the plan in force, with what has gone from the plan before taken back."""
+    for made in calendars(scene.study, scene.schedule, replaced=_replaced(scene)):
+        whose = "_".join(part for part in made.whose if part)
+        yield f"calendar_{whose}", made.calendar()
+        for number, cancelled in enumerate(made.cancelled, 1):
+            yield f"calendar-cancel_{whose}_{number:02}", cancelled()
+
+
+def _replaced(scene: Scene) -> Schedule | None:
+    """The plan before, so that calendars take back what has gone; None where this is the first."""
+    for path in kept_plans(scene.study.folder) if scene.schedule.replaces else ():
+        found = plan_at(scene.study, path)
+        if found is not None and found.version == scene.schedule.replaces:
+            return found
+    return None

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -12,15 +15,17 @@ from planner.record.actions import TestDay
 from planner.record.drafts import Hand
 from planner.record.dry_run import DryRun, dry_run
 from planner.record.effort import VisitKey
+from planner.record.engine import database_file
 from planner.record.happenings import Happenings, newest, read_happenings
 from planner.record.last_deed import LastDeed, last_deed
 from planner.record.live import VisitNow, visit_now
 from planner.record.parts import Part, Status
-from planner.record.store import Store, open_store
+from planner.record.store import URL_NAME, Store, open_store
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study, Visit
 from planner.timing.plan import Kind, VisitPlan
 
+_Place = tuple[str, str, bool, str, str]  # folder, study, whether rehearsed, the server's URL, the file
 _News = tuple[str, bool, VisitKey, str]  # which record and visit, and the hash of its last event
 
 
@@ -72,8 +77,13 @@ class Scene:
         return str(self.store.engine.url), self.store.rehearsed, key, newest(self.store, key)
 
     def day(self, shown: VisitNow) -> TestDay:
-        """What can be done, signed by who works here."""
-        return TestDay(self.store, shown, self.hand)
+        """What can be done, signed by who works here, on the devices chosen at this station."""
+        return TestDay(self.store, shown, self.hand, chosen_devices(self.number))
+
+
+def chosen_devices(number: int) -> dict[str, str]:
+    """The devices chosen by hand for that visit, by class."""
+    return st.session_state.setdefault("day-devices", {}).setdefault(number, {})  # type: ignore[no-any-return]
 
 
 def is_rehearsed(study: Study) -> bool:
@@ -81,9 +91,23 @@ def is_rehearsed(study: Study) -> bool:
     return study.demo or dry_run(study) is not None
 
 
-def open_day(study: Study) -> Store:
-    """The record that the test day writes to."""
-    return open_store(study, rehearsed=is_rehearsed(study))
+@contextmanager
+def open_day(study: Study) -> Iterator[Store]:
+    """The record that the test day writes to; it stays open between two looks."""
+    yield replace(_open(study, rehearsed=is_rehearsed(study)), study=study)
+
+
+def _open(study: Study, *, rehearsed: bool) -> Store:
+    """Kept by where it stands: another file in its place, or another server, is another record."""
+    url = os.environ.get(URL_NAME, "")
+    file = database_file(study, rehearsed=rehearsed)
+    place = "" if url else str(file.stat().st_ino if file.exists() else "")
+    return _opened((str(study.folder), study.name, rehearsed, url, place), study)
+
+
+@st.cache_resource(max_entries=8, show_spinner=False, on_release=Store.close)
+def _opened(place: _Place, _study: Study) -> Store:
+    return open_store(_study, rehearsed=place[2])
 
 
 def visit_of(study: Study, placed: PlacedVisit) -> Visit:

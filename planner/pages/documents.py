@@ -5,58 +5,45 @@ from __future__ import annotations
 import io
 import tempfile
 import zipfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from pathlib import Path
 
 import streamlit as st
 
-from planner.documents.jobs import Wanted, jobs
-from planner.documents.preview import pages
+from planner.documents.jobs import WHOLE, Kind, Wanted
 from planner.documents.protocol_changes import changes
+from planner.documents.shown import date_words
 from planner.documents.write import Made, write
 from planner.faults import FaultyInput
-from planner.pages.common import files_mark, no_plan, open_study, plan_in_force, show_faults, visit_plans_of
+from planner.pages.access import checked
+from planner.pages.common import keep_address, no_plan, open_study, plan_in_force, show_faults, visit_plans_of
+from planner.pages.documents_made import (
+    Paper,
+    Plans,
+    bytes_of,
+    days_and_participants,
+    of_the_study,
+    papers,
+)
+from planner.pages.documents_shown import show_paper
+from planner.pages.drawing import plan_mark
 from planner.protocol.read import read_protocol
+from planner.record.access import Right
 from planner.schedule.model import Schedule
 from planner.study.model import Study
-from planner.timing.plan import VisitPlan
 
-Plans = Mapping[str, VisitPlan]
-WHOLE = "the whole study"
-MIME = {"pdf": "application/pdf", "ics": "text/calendar"}
-
-
-@st.cache_data(max_entries=64, show_spinner=False)
-def _one(
-    _study: Study, _schedule: Schedule, _plans: Plans, mark: object, paper: str, name: str, wanted: Wanted
-) -> bytes:
-    """The bytes of one paper."""
-    made = jobs(_study, _schedule, _plans, wanted, paper=paper)
-    return next(job.make() for job in made if job.name == name)
-
-
-@st.cache_data(max_entries=64, show_spinner=False)
-def _pictures(pdf: bytes) -> tuple[bytes, ...]:
-    return pages(pdf)
+DAY = "documents-day"
 
 
 def _choose(study: Study, schedule: Schedule) -> tuple[Wanted, str]:
     """For whom, for which day, on which paper."""
     whom, when, on = st.columns([2, 2, 1])
     people = [person.id for person in study.people]
-    placed = {visit.participant for visit in schedule.visits}
+    dates, placed = days_and_participants(schedule, plan_mark(study, schedule))
     names = [WHOLE, *people, *(name for name in study.participants if name in placed)]
     chosen = whom.selectbox("For", names, key="documents-for", persist_state="session")
-    days: list[date | None] = [None, *schedule.dates]
-    day = when.selectbox(
-        "Day",
-        days,
-        format_func=lambda d: f"{d:%A %d %B %Y}" if d else "all days",
-        key="documents-day",
-        index=1 if len(days) > 1 else 0,
-        persist_state="session",
-    )
+    day = _day(when, [None, *dates])
     paper = on.radio(
         "Paper", ["A4", "Letter"], horizontal=True, key="documents-paper", persist_state="session"
     )
@@ -65,28 +52,37 @@ def _choose(study: Study, schedule: Schedule) -> tuple[Wanted, str]:
     return Wanted(day, person, participant), paper.lower()
 
 
-def _preview(name: str, content: bytes) -> None:
-    """The paper as it prints; what is no page is described."""
-    st.download_button(
-        f"Download {name}", content, name, MIME.get(name.rpartition(".")[2], "application/octet-stream")
+def _day(place: st.delta_generator.DeltaGenerator, days: Sequence[date | None]) -> date | None:
+    """The day chosen, at first that of the address, else the first of the plan."""
+    known = {day.isoformat() if day else "all": day for day in days}
+    if DAY not in st.session_state or st.session_state[DAY] not in days:
+        st.session_state[DAY] = known.get(st.query_params.get("day", ""), days[1] if len(days) > 1 else None)
+    day = place.selectbox(
+        "Day",
+        days,
+        format_func=lambda day: date_words(day) if day else "all days",
+        key=DAY,
+        persist_state="session",
     )
-    if not name.endswith(".pdf"):
-        st.write("This file opens in another program: a calendar, a spreadsheet or a text processor.")
-        return
-    pictures = _pictures(content)
-    for number, picture in enumerate(pictures, 1):
-        words = f"{name}, page {number} of {len(pictures)}"
-        st.image(
-            picture,
-            caption=words,
-            alt=f"{words}, as it prints; the file itself has its text",
-            width="stretch",
-        )
+    keep_address("documents", {"day": day.isoformat() if day else "all"})
+    return day
+
+
+def _paper(found: Mapping[Kind, Sequence[Paper]]) -> Paper:
+    """The paper to look at: first its kind, then whose it is where there are several."""
+    counts = {
+        kind: f"{kind} ({len(of_it)})" if len(of_it) > 1 else str(kind) for kind, of_it in found.items()
+    }
+    kind = st.radio("Kind of paper", list(found), format_func=counts.__getitem__, key="documents-kind")
+    of_it = found[kind or next(iter(found))]
+    if len(of_it) == 1:
+        return of_it[0]
+    return st.selectbox("Which of them", of_it, format_func=lambda one: one.words, key=f"documents-{kind}")
 
 
 def _all_of_it(study: Study, schedule: Schedule, plans: Plans, wanted: Wanted, paper: str) -> None:
     """Everything that is chosen, in one archive, made when it is asked for."""
-    if not st.button("Make all of these papers", key="documents-make"):
+    if not st.button("Make all papers", key="documents-make"):
         return
     bar = st.progress(0.0, "Making the papers")
 
@@ -110,8 +106,11 @@ def _all_of_it(study: Study, schedule: Schedule, plans: Plans, wanted: Wanted, p
             for file in sorted(Path(place).rglob("*")):
                 if file.is_file() and not file.name.startswith("."):
                     archive.write(file, file.relative_to(place))
+            for job in of_the_study(study, schedule, wanted):
+                archive.writestr(job.name, job.make())
     bar.empty()
-    st.download_button("Download them (zip)", held.getvalue(), f"{study.name}_papers.zip", "application/zip")
+    archived = checked(Right.READ, held.getvalue())
+    st.download_button("Download them (zip)", archived, f"{study.name}_papers.zip", "application/zip")
 
 
 def _versions(study: Study) -> None:
@@ -143,23 +142,21 @@ def page() -> None:
     if schedule is None:
         no_plan()
         return
-    plans = visit_plans_of(study)
+    plans = visit_plans_of(study, schedule)
     wanted, paper = _choose(study, schedule)
-    names = [job.name for job in jobs(study, schedule, plans, wanted, paper=paper)]
-    if not names:
+    mark = plan_mark(study, schedule)
+    found = papers(study, schedule, plans, mark, paper, wanted)
+    if not found:
         st.info("There is nothing to print for this choice. Choose another day or another person.")
         return
     listed, shown = st.columns([1, 2])
     with listed:
-        st.write(f"{len(names)} papers, plan {schedule.version}")
-        name = st.radio("Paper to look at", names, key="documents-name", label_visibility="collapsed")
+        chosen = _paper(found)
         _all_of_it(study, schedule, plans, wanted, paper)
     with shown:
         with st.spinner("Setting the page", show_time=False):
-            content = _one(
-                study, schedule, plans, (files_mark(study.folder), schedule.version), paper, name, wanted
-            )
-        _preview(name, content)
+            content = bytes_of(study, schedule, plans, mark, paper, chosen.name, wanted)
+        show_paper(chosen.name, f"{chosen.kind}: {chosen.words}", content)
     _versions(study)
 
 

@@ -10,6 +10,8 @@ import streamlit as st
 
 from planner.files.drafts import Draft
 from planner.files.marks import CannotEdit
+from planner.pages.access import may_edit
+from planner.pages.pasted import pasted, spread
 
 Apply = Callable[[str, Mapping[str, Any]], str]
 
@@ -45,8 +47,31 @@ def grid(
         hide_index=True,
         width="stretch",
         on_change=_take,
-        args=(f"grid-{key}", widget, draft, apply),
+        args=(f"grid-{key}", widget, draft, apply, columns),
     )
+    if is_free:
+        _paste_box(key, draft, columns, apply)
+
+
+def _paste_box(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> None:
+    """Rows from a spreadsheet, added below those that are there."""
+    with st.expander("Paste rows from a spreadsheet", key=f"paste-open-{key}", on_change="rerun"):
+        st.text_area(
+            f"Rows to add, with the columns {', '.join(columns)}",
+            key=f"paste-{key}",
+            help="Copy the cells there and paste them here. Names of columns may stand above them.",
+        )
+        st.button("Add these rows", key=f"paste-add-{key}", on_click=_add, args=(key, draft, columns, apply))
+
+
+def _add(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> None:
+    text = str(st.session_state[f"paste-{key}"])
+    try:
+        draft.change(apply(draft.text, {"added_rows": pasted(text, columns)}))
+    except (CannotEdit, ValueError) as error:
+        could_not(str(error), text)
+        return
+    st.session_state[f"paste-{key}"] = ""
 
 
 def _frame(rows: list[dict[str, Any]], columns: Sequence[str], config: Mapping[str, Any]) -> pd.DataFrame:
@@ -57,16 +82,18 @@ def _frame(rows: list[dict[str, Any]], columns: Sequence[str], config: Mapping[s
     return frame
 
 
-def _take(key: str, widget: str, draft: Draft, apply: Apply) -> None:
+def _take(key: str, widget: str, draft: Draft, apply: Apply, columns: Sequence[str]) -> None:
     state = st.session_state[key]
     edits = st.session_state[widget]
     try:
-        text = apply(state["base"], edits)
-    except CannotEdit as error:
+        wanted = spread(edits, columns)
+        text = apply(state["base"], wanted)
+    except (CannotEdit, ValueError) as error:
         could_not(str(error), str({name: what for name, what in edits.items() if what}))
         return
     draft.change(text)
-    state["made"] = text
+    if wanted["added_rows"] == edits.get("added_rows", []):  # else the table begins anew with the rows apart
+        state["made"] = text
 
 
 def could_not(words: str, typed: str) -> None:
@@ -92,11 +119,12 @@ def draft_bar(drafts: Sequence[Draft], key: str) -> None:
             )
     names = ", ".join(draft.path.name for draft in changed)
     with st.container(horizontal=True, vertical_alignment="center"):
-        if st.button("Save", key=f"{key}-save", disabled=not changed):
+        if st.button("Save", key=f"{key}-save", disabled=not changed) and may_edit():
             for draft in changed:
                 draft.save()
             st.rerun()
-        if st.button("Undo", key=f"{key}-undo", disabled=not any(draft.can_undo() for draft in drafts)):
+        undoable = any(draft.can_undo() for draft in drafts)
+        if st.button("Undo", key=f"{key}-undo", disabled=not undoable) and may_edit():
             undo_last(drafts)
             st.rerun()
         if st.button("Back to the saved file", key=f"{key}-back", disabled=not changed):

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from planner.pages.access import gate
+from planner.pages.access import gate, refuse_open_network
 from planner.pages.common import footer, study_folder, study_mark
 
 HERE = Path(__file__).parent
@@ -24,11 +24,13 @@ PAGES = (
 def run() -> None:
     """Show the page that the address names, between what every page shares."""
     st.set_page_config(page_title="Test days", layout="wide")
+    start = st.Page(str(HERE / "start.py"), title="Test days", default=True, visibility="hidden")
     pages = [
-        st.Page(str(HERE / file), title=title, url_path=Path(file).stem, default=file == "protocol.py")
-        for file, title in PAGES
+        start,
+        *(st.Page(str(HERE / file), title=title, url_path=Path(file).stem) for file, title in PAGES),
     ]
     chosen = st.navigation(pages, position="top")
+    refuse_open_network()
     gate(study_folder())
     study_mark()
     chosen.run()

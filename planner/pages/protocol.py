@@ -6,23 +6,22 @@ from pathlib import Path
 
 import streamlit as st
 
-from planner.documents.ruler import visit_chart, visit_words
 from planner.files.drafts import Draft, text_in
 from planner.files.shipped import shipped_protocols
 from planner.pages import protocol_more, protocol_parts
 from planner.pages.common import study_folder
+from planner.pages.drawing import draw
+from planner.pages.fold import fold, words_of_picture
 from planner.pages.grid import draft_bar, show_could_not
+from planner.pages.protocol_picture import SHARE, protocol_files, ruler
 from planner.pages.protocol_text import Found, ahead, kept_fault, read_text
+from planner.study.read import STUDY_FILE
 from planner.timing.forecast import Forecast
 
-
-def _files(folder: Path) -> list[Path]:
-    """The protocol files that the study may use: its own, and shared ones one folder up."""
-    near = [*sorted(folder.glob("*.yaml")), *sorted(folder.parent.glob("protocols/*.yaml"))]
-    return [path for path in near if path.name != "study.yaml" and not path.is_symlink()]
+HERE = Path(__file__).parent
 
 
-def _chosen(folder: Path, files: list[Path]) -> tuple[Path | None, int]:
+def _chosen(folder: Path, files: list[Path]) -> tuple[Path, int]:
     which, on = st.columns([3, 2])
     if new := st.session_state.pop("open-protocol", None):
         st.session_state["protocol-file"] = new
@@ -36,10 +35,10 @@ def _chosen(folder: Path, files: list[Path]) -> tuple[Path | None, int]:
         persist_state="session",
     )
     share = on.slider(
-        "Blocks are planned so long that so many of 100 have ended",
+        "Give each block time enough for so many of 100",
         50,
         99,
-        80,
+        SHARE,
         key="protocol-share",
         persist_state="session",
     )
@@ -56,14 +55,14 @@ def _picture(draft: Draft, found: Found, share: int) -> Forecast | None:
         st.caption("The picture shows the protocol as it was before the mistakes below.")
     shown = plan or ahead(st.session_state.get(last, ""), draft.path.name, share)
     if shown is not None:
-        chart = visit_chart(shown.plan, shown).properties(background="white")  # black ink, also in the dark
-        st.altair_chart(chart, width="stretch", theme=None)
+        text = draft.text if plan is not None else st.session_state[last]
+        spec, words = ruler(text, draft.path.name, share, shown)
+        draw(spec, words)
         st.markdown(
             ":small[Solid: half of all visits end by here. Lighter: as planned. Black stroke: where the end "
             "lies in 8 of 10 visits. Brackets: windows, over each how many of 100 visits are on time.]"
         )
-        with st.expander("The picture in words"):
-            st.write(visit_words(shown.plan, shown))
+        words_of_picture(words, "protocol-in-words")
     else:
         st.info("The picture appears as soon as the mistakes below are mended.")
     return plan
@@ -72,6 +71,8 @@ def _picture(draft: Draft, found: Found, share: int) -> Forecast | None:
 def _mistakes(found: Found, plan: Forecast | None) -> None:
     for fault in found.faults:
         st.error(f"**Mistake in line {fault.place.line}:** {fault.words}")
+    if found.faults and found.protocol is not None:  # the form is right, the times contradict one another
+        st.markdown("Under *Chances* the program looks for changes that would mend it.")
     late = [kept_fault(plan)] if plan is not None else []
     for warning in [*found.warnings, *filter(None, late)]:
         st.warning(f"**Line {warning.place.line}:** {warning.words}")
@@ -87,16 +88,26 @@ def _versions(draft: Draft, files: list[Path]) -> dict[str, str]:
     return found | {f"{path.stem} as it came with the program": text_in(path) for path in shipped_protocols()}
 
 
+def _nothing_yet(folder: Path) -> None:
+    """The two ways to begin where there is no protocol."""
+    st.info(
+        "There is no protocol yet. Start one here; it becomes a file in the study's folder. "
+        "One that comes with the program can be changed in every part."
+    )
+    if not (folder / STUDY_FILE).exists():
+        st.page_link(str(HERE / "study.py"), label="Or begin with the Study page: who comes, and with what")
+    protocol_more.start_new(folder)
+
+
 def page() -> None:
     """The page."""
     st.title("What happens in a visit?")
     folder = study_folder()
-    files = _files(folder)
-    path, share = _chosen(folder, files)
-    if path is None:
-        st.info("There is no protocol yet. Start one here; it becomes a file in the study's folder.")
-        protocol_more.start_new(folder)
+    files = protocol_files(folder)
+    if not files:
+        _nothing_yet(folder)
         return
+    path, share = _chosen(folder, files)
     draft = Draft(folder, path)
     show_could_not()
     found = read_text(draft.text, path.name)
@@ -132,8 +143,10 @@ def _show(view: str, draft: Draft, found: Found, plan: Forecast | None, files: l
     elif view == "Windows":
         protocol_parts.windows(draft, found)
     else:
-        with st.expander("Name, title and version"):
-            protocol_parts.head(draft, found)
+        label = "Name, cautions, what to keep when time is short, preparation"
+        if inside := fold(label, "protocol-more-head"):
+            with inside:
+                protocol_parts.head(draft, found)
         protocol_parts.parts(draft, found)
 
 

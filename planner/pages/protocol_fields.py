@@ -23,7 +23,7 @@ class Field:
 
     label: str
     path: KeyPath
-    kind: Literal["text", "list", "flag"] = "text"
+    kind: Literal["text", "list", "flag", "long", "lines"] = "text"  # `lines`: texts, each on a line
     help: str = ""
 
 
@@ -47,6 +47,15 @@ MANOEUVRE = (
     CLEAR,
     CLEAR_STAFF,
     Field("Single-use things", ("kit",), "list", "For one person, such as mouthpiece, filter, nose clip."),
+)
+MANOEUVRE_MORE = (
+    Field("Said while it is done", ("say",), "lines", "Printed on the run sheet; each on a line of its own."),
+    Field("What the participant does", ("how",), "long", "Plain words, for the leaflet and the ethics text."),
+    Field("How it feels", ("feels",), "long", "Plain words, for the leaflet."),
+    Field("Share of acceptable efforts", ("acceptable",), help="Such as 90 %; all where nothing is written."),
+    Field("Learning: the first effort is lower by", ("learning", "gain"), help="Such as 5 %."),
+    Field("Learning: over so many efforts", ("learning", "over"), help="After these nothing more is gained."),
+    Field("Sources", ("source",), "lines", "Where each number comes from; each on a line of its own."),
 )
 READING = (
     Field("Unit", ("unit",)),
@@ -82,6 +91,11 @@ STEP = (
     Field("Stays for", ("watch", "for"), help="From the end of this part; such as 15 min."),
     Field("Starts within", ("starts_within",), help="The longest gap after the part before it."),
 )
+STEP_MORE = (
+    Field("Said meanwhile", ("say",), "lines", "Printed on the run sheet; each on a line of its own."),
+    Field("What happens", ("how",), "long", "Plain words, for the leaflet and the ethics text."),
+    Field("Sources", ("source",), "lines", "Each on a line of its own."),
+)
 WINDOW = (
     Field("After the end of", ("due", "after"), help="Short name of an earlier part of the visit."),
     Field("Before the start of", ("due", "before"), help="Short name of a later part of the visit."),
@@ -97,11 +111,30 @@ DURING = (
     Field("Not earlier than by", ("early",), "list"),
     Field("Not later than by", ("late",), "list"),
     Field("Only if reached", ("if_reached",), "flag", "Where the exercise has no fixed length."),
+    Field("Important", ("important",), "flag"),
+)
+PREPARATION = (
+    Field("Avoid", ("avoid",)),
+    Field("For", ("for",), help="How long it is avoided, such as 4 h."),
+    Field("Bring", ("bring",)),
+    Field("Wear", ("wear",)),
+    Field("Stay away if", ("stay away",)),
+    Field("Source", ("source",), "lines"),
 )
 HEAD = (
     Field("Short name", ("name",), help="Names the files made from it."),
     TITLE,
     Field("Version", ("version",)),
+)
+HEAD_MORE = (
+    Field("Cautions on every sheet", ("cautions",), "lines", "Each on a line of its own."),
+    Field(
+        "What to keep when time is short",
+        ("priority",),
+        "lines",
+        "The most important first, each on a line: a part of the visit, or part/manoeuvre, as after/fvc.",
+    ),
+    Field("Sources", ("source",), "lines", "Where the timing comes from; each on a line of its own."),
 )
 
 
@@ -109,6 +142,8 @@ def shown(item: Node, field: Field) -> str:
     """What stands in the file for that field, as a person types it; empty where nothing does."""
     value, before = item, ""
     for part in field.path:
+        if field.kind == "lines" and isinstance(value, dict) and isinstance(value.get(str(part)), list):
+            return "\n".join(one for one in value[str(part)] if isinstance(one, str))  # type: ignore[union-attr]
         if isinstance(value, str | list) and part in _SHORT.get(before, ()):
             return _joined(value) if part in _SHORT[before][:1] or before == "efforts" else ""
         if not isinstance(value, dict) or part not in value:
@@ -137,6 +172,11 @@ def _value(text: str, field: Field, item: Node) -> Node:
         return None
     if field.kind == "flag":
         return "true" if text.lower() in ("true", "yes") else None
+    if field.kind in ("lines", "long"):
+        lines = [line.strip() for line in text.splitlines() if line.strip()]
+        if field.kind == "long":
+            return " ".join(lines)
+        return lines[0] if len(lines) == 1 and not _is_list(item, field.path) else list(lines)
     if field.kind == "list":
         parts = [part.strip() for part in re.split("[,;]", text) if part.strip()]
         return parts[0] if len(parts) == 1 and not _is_list(item, field.path) else list(parts)

@@ -15,7 +15,7 @@ from planner.pages.protocol_fields import ID, Field, shown, written
 from planner.pages.protocol_sheets import tree_of, value_at, with_name
 from planner.pages.protocol_text import Found
 
-_COLUMNS = 3
+_COLUMNS, _WIDE = 3, 2  # fields side by side; those of several lines
 
 
 def form(
@@ -23,8 +23,9 @@ def form(
 ) -> None:
     """The fields of the item at that path; with `name`, its own name is the first."""
     cells = [None, *fields] if name is not None else list(fields)
-    for start in range(0, len(cells), _COLUMNS):  # row by row, as the tab key goes
-        for column, field in zip(st.columns(_COLUMNS), cells[start : start + _COLUMNS], strict=False):
+    count = _WIDE if any(field and field.kind in ("long", "lines") for field in cells) else _COLUMNS
+    for start in range(0, len(cells), count):  # row by row, as the tab key goes
+        for column, field in zip(st.columns(count), cells[start : start + count], strict=False):
             with column:
                 _cell(draft, found, item, field, name)
 
@@ -61,7 +62,8 @@ def _input(
             field.label, key=key, help=help_words, on_change=_take, args=arguments, persist_state="session"
         )
         return
-    st.text_input(
+    box = st.text_area if field.kind in ("long", "lines") else st.text_input
+    box(
         field.label,
         key=key,
         help=help_words,
@@ -74,7 +76,9 @@ def _input(
 
 def _mistakes(found: Found, item: KeyPath, field: Field) -> None:
     for fault in found.of_field(item, field):
-        if fault in found.faults:
+        if fault.code == "missing-key":
+            st.warning("Still to be filled in.")
+        elif fault in found.faults:
             st.error(f"Mistake in line {fault.place.line}: {fault.words}")
         else:
             st.warning(f"Line {fault.place.line}: {fault.words}")
@@ -99,20 +103,30 @@ def _changed(text: str, field: Field, item: KeyPath, typed: str, is_key: bool) -
 
 
 def item_buttons(draft: Draft, item: KeyPath, count: int, *, is_list: bool) -> None:
-    """Move an item of a list, or take an item away."""
-    place = item[-1]
+    """Move an item of a list, or take an item away; why it cannot be is said at the top of the page."""
+    place, kind = item[-1], item[0]
     with st.container(horizontal=True):
         if is_list and isinstance(place, int):
-            earlier = st.button("Move earlier", key=f"earlier-{item[0]}", disabled=place == 0)
-            later = st.button("Move later", key=f"later-{item[0]}", disabled=place >= count - 1)
-            if earlier or later:
-                to = place - 1 if earlier else place + 1
-                if change(draft, lambda text: swapped(text, (*item[:-1], min(place, to)))):
-                    st.session_state[f"choose-{item[0]}"] = to
-                    st.rerun()
-        if st.button("Take away", key=f"away-{item[0]}") and change(draft, lambda text: without(text, item)):
-            st.session_state.pop(f"choose-{item[0]}", None)
-            st.rerun()
+            for words, by, at_end in (("earlier", -1, place == 0), ("later", 1, place >= count - 1)):
+                st.button(
+                    f"Move {words}",
+                    key=f"{words}-{kind}",
+                    disabled=at_end,
+                    on_click=_move,
+                    args=(draft, item, place + by),
+                )
+        st.button("Take away", key=f"away-{kind}", on_click=_take_away, args=(draft, item))
+
+
+def _move(draft: Draft, item: KeyPath, to: int) -> None:
+    first = (*item[:-1], min(int(item[-1]), to))
+    if change(draft, lambda text: swapped(text, first)):
+        st.session_state[f"choose-{item[0]}"] = to
+
+
+def _take_away(draft: Draft, item: KeyPath) -> None:
+    if change(draft, lambda text: without(text, item)):
+        st.session_state.pop(f"choose-{item[0]}", None)
 
 
 def change(draft: Draft, how: Callable[[str], str]) -> bool:

@@ -12,9 +12,12 @@ from planner.files.drafts import Draft, write_text
 from planner.files.edit import with_value
 from planner.files.marks import CannotEdit
 from planner.files.shipped import shipped_protocols
+from planner.pages.access import may_edit
 from planner.pages.common import show_faults
+from planner.pages.fold import fold
 from planner.pages.protocol_forms import change
 from planner.pages.protocol_text import Found, as_node, read_text, suggestions
+from planner.protocol.model import Protocol
 from planner.protocol.values import identifier
 from planner.timing.forecast import Forecast
 from planner.timing.suggest import Suggestion, words_for
@@ -37,6 +40,8 @@ def chances(draft: Draft, found: Found, plan: Forecast | None) -> None:
     """How often each time point is on time, and what would mend those that are too often missed."""
     if plan is not None:
         st.table(_chance_rows(plan))
+    if found.protocol is not None:
+        _what_is_learned(found.protocol)
     wanted = st.slider("Wanted: on time in so many of 100 visits", 50, 99, 95, key="wanted-chance")
     if not st.toggle("Look for changes that would reach it", key="suggest", persist_state="session"):
         return
@@ -51,6 +56,14 @@ def chances(draft: Draft, found: Found, plan: Forecast | None) -> None:
         with st.container(border=True):
             st.write(words_for(way))
             st.button("Make this change", key=f"mend-{number}", on_click=_apply, args=(draft, way))
+
+
+def _what_is_learned(protocol: Protocol) -> None:
+    if inside := fold("Assumed, and learned from the record", "protocol-more-learned"):
+        from planner.pages.protocol_learned import learned  # with the record and all that it needs
+
+        with inside:
+            learned(protocol)
 
 
 def _apply(draft: Draft, way: Suggestion) -> None:
@@ -89,8 +102,8 @@ def text_editor(draft: Draft, found: Found) -> None:
         st.error(f"Mistake in line {line}: {fault.words}")
         if 0 < line <= len(lines):
             st.code(f"{line:4}  {lines[line - 1]}", language="yaml")
-    with st.expander("With line numbers"):
-        st.code(draft.text, language="yaml", line_numbers=True)
+    if inside := fold("With line numbers", f"lines-{draft.path.name}"):
+        inside.code(draft.text, language="yaml", line_numbers=True)
 
 
 def _take_text(draft: Draft, key: str) -> None:
@@ -124,17 +137,20 @@ def start_new(folder: Path) -> None:
     begin = st.selectbox(
         "Start from", ["an empty visit", *from_file], key="new-from", persist_state="session"
     )
-    name = st.text_input("Short name of the new protocol", key="new-name", help="Letters, digits, - and _.")
+    typed = st.text_input("Short name of the new protocol", key="new-name", help="Letters, digits, - and _.")
+    name = "-".join(typed.split())  # a person writes words; a file's name holds no spaces
     if not st.button("Start a new protocol", key="new-start"):
         return
     try:
-        text = _begun(from_file.get(begin or ""), identifier(name.strip()))
+        text = _begun(from_file.get(begin or ""), identifier(name))
     except (ValueError, CannotEdit) as error:
         st.error(f"Short name: {error}")
         return
-    path = folder / f"{name.strip()}.yaml"
+    path = folder / f"{name}.yaml"
     if path.exists() or path.name == "study.yaml":
         st.error(f"There is a file {path.name} already. Choose another name.")
+        return
+    if not may_edit():
         return
     write_text(path, text)
     st.session_state["open-protocol"] = path

@@ -10,12 +10,25 @@ import streamlit as st
 
 from planner.files import KeyPath, Node
 from planner.files.drafts import Draft
+from planner.pages.fold import fold
 from planner.pages.grid import grid
-from planner.pages.protocol_fields import HEAD, ID, MANOEUVRE, STEP, TITLE, WINDOW, shown
+from planner.pages.protocol_fields import (
+    HEAD,
+    HEAD_MORE,
+    ID,
+    MANOEUVRE,
+    MANOEUVRE_MORE,
+    STEP,
+    STEP_MORE,
+    TITLE,
+    WINDOW,
+    shown,
+)
 from planner.pages.protocol_forms import add_manoeuvre, add_step, form, item_buttons
 from planner.pages.protocol_sheets import (
     MANOEUVRES,
     NAME,
+    PREPARATIONS,
     STEPS,
     WINDOWS,
     Sheet,
@@ -33,8 +46,11 @@ from planner.pages.protocol_text import Found
 
 
 def head(draft: Draft, found: Found) -> None:
-    """Name, title and version of the protocol."""
+    """What holds for the whole visit: its name, cautions, what to keep, how participants prepare."""
     form(draft, found, (), HEAD)
+    form(draft, found, (), HEAD_MORE)
+    st.markdown("**What participants avoid, bring and wear**")
+    table(draft, found, PREPARATIONS, "preparation")
 
 
 def parts(draft: Draft, found: Found) -> None:
@@ -49,8 +65,12 @@ def parts(draft: Draft, found: Found) -> None:
         st.markdown("**When it is due**")
         form(draft, found, item, WINDOW)
         item_buttons(draft, item, count, is_list=True)
-        with st.expander("Measured during this part"):
-            table(draft, found, during_of(chosen), "during")
+        if inside := fold("Words for sheets and leaflets", "step-more-words"):
+            with inside:
+                form(draft, found, item, STEP_MORE)
+        if inside := fold("Measured during this part", "step-more-during"):
+            with inside:
+                table(draft, found, during_of(chosen), "during")
     st.markdown("**All parts**")
     table(draft, found, STEPS, "steps")
 
@@ -65,15 +85,24 @@ def manoeuvres(draft: Draft, found: Found) -> None:
         item = ("manoeuvres", chosen)
         form(draft, found, item, MANOEUVRE, name=chosen)
         item_buttons(draft, item, len(names), is_list=False)
-        with st.expander("Readings, and when to finish"):
-            st.markdown("**What one effort gives**")
-            table(draft, found, readings_of(chosen), "readings")
-            st.markdown("**When to finish: at least so many efforts, and each line holds**")
-            table(draft, found, enough_of(chosen), "enough")
-            st.markdown("**Reasons to stop and ask; a person decides**")
-            table(draft, found, stop_of(chosen), "stop")
+        if inside := fold("Words for sheets and leaflets, learning, sources", "manoeuvre-more-words"):
+            with inside:
+                form(draft, found, item, MANOEUVRE_MORE)
+        if inside := fold("Readings, and when to finish", "manoeuvre-more-readings"):
+            with inside:
+                _readings(draft, found, chosen)
     st.markdown("**All manoeuvres**")
     table(draft, found, MANOEUVRES, "manoeuvres")
+
+
+def _readings(draft: Draft, found: Found, chosen: str) -> None:
+    """What one effort of that manoeuvre gives, and what is made of it."""
+    st.markdown("**What one effort gives**")
+    table(draft, found, readings_of(chosen), "readings")
+    st.markdown("**When to finish: at least so many efforts, and each line holds**")
+    table(draft, found, enough_of(chosen), "enough")
+    st.markdown("**Reasons to stop and ask; a person decides**")
+    table(draft, found, stop_of(chosen), "stop")
 
 
 def windows(draft: Draft, found: Found) -> None:

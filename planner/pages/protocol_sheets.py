@@ -15,6 +15,7 @@ from planner.pages.protocol_fields import (
     ENOUGH,
     ID,
     MANOEUVRE,
+    PREPARATION,
     READING,
     STEP,
     STOP_IF,
@@ -40,6 +41,7 @@ class Sheet:
 
 MANOEUVRES = Sheet(("manoeuvres",), MANOEUVRE, is_named=True)
 STEPS = Sheet(("visit",), STEP)
+PREPARATIONS = Sheet(("preparation",), PREPARATION)
 WINDOWS = Sheet(("visit",), (ID, *WINDOW), is_free=False)
 
 
@@ -140,8 +142,10 @@ def _with_row(text: str, sheet: Sheet, row: Mapping[str, Any]) -> str:
         return text
     if not sheet.is_named:
         items = value_at(tree_of(text), sheet.path)
-        count = len(items) if isinstance(items, list) else 0
-        return with_item(text, (*sheet.path, count), item or {str(sheet.fields[0].path[0]): None})
+        new: Node = item or {str(sheet.fields[0].path[0]): None}
+        if not isinstance(items, list):
+            return with_value(text, sheet.path, [new])
+        return with_item(text, (*sheet.path, len(items)), new)
     names = value_at(tree_of(text), sheet.path)
     name = _text(row.get(sheet.name)).strip() or _free_name(names)
     return with_value(text, (*sheet.path, name), item or None)

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import streamlit as st
 
 from planner.pages import solving
 from planner.pages.common import open_study, plan_at, plan_in_force
 from planner.pages.schedule_capacity import show_capacity
+from planner.pages.schedule_earlier import show_earlier
 from planner.pages.schedule_files import show_fixed
+from planner.pages.schedule_odds import show_odds
 from planner.pages.schedule_picture import show_picture
 from planner.pages.schedule_result import show_proposal, show_result
 from planner.pages.schedule_search import show_progress, show_search
 from planner.pages.schedule_visit import day_of_visit, show_visit
 from planner.schedule.model import Schedule
 from planner.study.model import Study
+
+HERE = Path(__file__).parent
 
 
 def _asked(study: Study) -> int:
@@ -27,6 +33,7 @@ def _says_of_files(study: Study, schedule: Schedule) -> None:
 
 def _in_force(study: Study, schedule: Schedule) -> None:
     st.write(f"Plan {schedule.version} is in force, made {schedule.made:%d %B %Y %H:%M}.")
+    st.page_link(str(HERE / "documents.py"), label="See and print its sheets on the Documents page")
     _says_of_files(study, schedule)
     _shown(study, schedule, may_fix=True)
 
@@ -73,6 +80,9 @@ def page() -> None:
         )
     show_search(study, proposed or schedule)
     show_fixed(study)
+    if schedule is not None and proposed is None:
+        show_odds(study, schedule)
+        show_earlier(study, schedule)
     show_capacity(study)
 
 

@@ -7,7 +7,10 @@ from typing import Any
 import streamlit as st
 
 from planner.documents.capacity_chart import capacity_chart, capacity_words, places
+from planner.documents.picture import screen_spec
 from planner.pages import solving
+from planner.pages.drawing import draw
+from planner.pages.fold import fold
 from planner.pages.schedule_search import CAPACITY, start
 from planner.study.model import Study
 
@@ -22,11 +25,12 @@ def show_capacity(study: Study) -> None:
         st.write(
             f"Counted for {found['day']}, visits of {found['protocol']}, participants who may come all day."
         )
-        st.altair_chart(capacity_chart(lines), width="stretch", alt="Participants a day, by what is changed")
-        st.write(capacity_words(lines))
+        said = capacity_words(lines)
+        draw(screen_spec(lambda: capacity_chart(lines)), said)
+        st.write(said)
         rows = [{"With": line["change"], "Participants a day": places(line)} for line in lines]
-        with st.expander("The same as a table"):
-            st.table(rows, hide_index=True, border="horizontal")
+        if inside := fold("The same as a table", "schedule-capacity-table"):
+            inside.table(rows, hide_index=True, border="horizontal")
     else:
         st.write(
             "Participants a day as the laboratory is, and with one device or staff member more or fewer."

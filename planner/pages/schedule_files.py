@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
@@ -12,6 +13,7 @@ from planner.documents.shown import date_words
 from planner.files.drafts import Draft, text_in, write_text
 from planner.files.marks import CannotEdit
 from planner.pages import access
+from planner.pages.fold import fold
 from planner.record.access import Right
 from planner.study.fixing import (
     HEADER,
@@ -24,7 +26,8 @@ from planner.study.fixing import (
 )
 from planner.study.model import Study, Wish
 
-UNDO = "schedule-written"  # files of the last changes, newest last
+UNDO = "schedule-written.json"  # names of the files of the last changes, newest last
+MOST_CHANGES = 50  # that can be taken back
 
 
 def fix(study: Study, row: Mapping[str, str]) -> None:
@@ -33,7 +36,7 @@ def fix(study: Study, row: Mapping[str, str]) -> None:
         st.warning("Nothing is ticked or chosen, so nothing was fixed.")
         return
     table = _table(study.folder)
-    if table is None:
+    if table is None or not access.may(study, Right.PLAN):
         return
     if not table.exists():
         write_text(table, HEADER)
@@ -60,29 +63,34 @@ def leave_out(study: Study, day: date) -> None:
 
 def show_fixed(study: Study) -> None:
     """What is fixed, a day to leave out, and the way back."""
-    with st.expander("More: fixed visits, and days to leave out"):
-        if not study.wishes:
-            st.write("No visit is fixed. Choose one above to fix it where it is.")
-        for place, wish in enumerate(study.wishes):
-            words, button = st.columns([4, 1], vertical_alignment="center")
-            words.write(wish_words(wish))
-            if button.button("Let it go", key=f"schedule-let-go-{place}", width="stretch"):
-                let_go(study, wish)
-        choose, button = st.columns([4, 1], vertical_alignment="bottom")
-        day = choose.selectbox(
-            "A day to leave out",
-            list(study.open),
-            index=None,
-            format_func=date_words,
-            key="schedule-exclude",
-            placeholder="Choose an open day",
-        )
-        if button.button("Leave it out", disabled=day is None, key="schedule-leave-out", width="stretch"):
-            assert day is not None
-            leave_out(study, day)
-        written = st.session_state.get(UNDO, [])
-        if st.button("Undo the last change", disabled=not written, key="schedule-undo"):
-            _undo(study)
+    if inside := fold("More: fixed visits, and days to leave out", "schedule-more-fixed"):
+        with inside:
+            _fixed(study)
+
+
+def _fixed(study: Study) -> None:
+    """Each fixed visit, a choice of days, and the way back."""
+    if not study.wishes:
+        st.write("No visit is fixed. Choose one above to fix it where it is.")
+    for place, wish in enumerate(study.wishes):
+        words, button = st.columns([4, 1], vertical_alignment="center")
+        words.write(wish_words(wish))
+        if button.button("Let it go", key=f"schedule-let-go-{place}", width="stretch"):
+            let_go(study, wish)
+    choose, button = st.columns([4, 1], vertical_alignment="bottom")
+    day = choose.selectbox(
+        "A day to leave out",
+        list(study.open),
+        index=None,
+        format_func=date_words,
+        key="schedule-exclude",
+        placeholder="Choose an open day",
+    )
+    if button.button("Leave it out", disabled=day is None, key="schedule-leave-out", width="stretch"):
+        assert day is not None
+        leave_out(study, day)
+    if st.button("Undo the last change", disabled=not _changes(study.folder), key="schedule-undo"):
+        _undo(study)
 
 
 def wish_words(wish: Wish) -> str:
@@ -126,17 +134,32 @@ def _write(study: Study, changes: list[tuple[Path, str]]) -> None:
     for draft, (_, text) in zip(drafts, changes, strict=True):
         draft.change(text)
         draft.save()
-    done = [str(draft.path) for draft in drafts]
-    st.session_state[UNDO] = [*st.session_state.get(UNDO, []), done]
+    _keep_changes(study.folder, [*_changes(study.folder), [draft.path.name for draft in drafts]])
     st.rerun()
+
+
+def _changes(folder: Path) -> list[list[str]]:
+    """The files of each change that can be taken back; kept on disk, so that a reload loses none."""
+    try:
+        found = json.loads((folder / ".testday" / UNDO).read_text("utf-8"))
+        return [[Path(str(name)).name for name in names] for names in found]
+    except (OSError, ValueError, TypeError):
+        return []
+
+
+def _keep_changes(folder: Path, done: list[list[str]]) -> None:
+    (folder / ".testday").mkdir(exist_ok=True)
+    write_text(folder / ".testday" / UNDO, json.dumps(done[-MOST_CHANGES:]))
 
 
 def _undo(study: Study) -> None:
     """The files as they were before the last change of this page."""
     if not access.may(study, Right.PLAN):
         return
-    for name in reversed(st.session_state[UNDO].pop()):
-        draft = Draft(study.folder, Path(name))
+    *before, last = _changes(study.folder)
+    for name in reversed(last):
+        draft = Draft(study.folder, study.folder / name)
         if draft.undo():
             draft.save()
+    _keep_changes(study.folder, before)
     st.rerun()

@@ -7,13 +7,16 @@ from pathlib import Path
 
 import streamlit as st
 
+from planner.documents.shown import placed_words
 from planner.pages import access, solving
 from planner.pages.common import visit_plans_of
+from planner.pages.fold import fold
 from planner.record.access import Right
 from planner.record.store import open_store
 from planner.schedule.changes import changes
 from planner.schedule.in_force import put_in_force
-from planner.schedule.model import Change, NotPlaced, Outcome, Reason, Schedule, Stage
+from planner.schedule.model import NotPlaced, Outcome, PlacedVisit, Reason, Schedule, Stage
+from planner.schedule.stage_words import amount_words, stage_words
 from planner.schedule.verify import verify
 from planner.study.model import Study
 
@@ -23,13 +26,7 @@ STATUS = {
     Outcome.FEASIBLE: "The plan works; it may not be the best.",
     Outcome.IMPOSSIBLE: "These demands cannot all be met.",
 }
-STAGES = {
-    "placed": "Visits placed",
-    "last_day": "Last day, in days after the first",
-    "waiting_s": "Waiting and distance from due times, over all visits",
-    "last_end_s": "From opening to the last end, over all days",
-    "spare_s": "Spare time before the tightest window",
-}
+UNMET = "These demands cannot all be met"
 _MOST_CHANGES = 12  # shown at once; the rest behind a fold
 
 
@@ -38,21 +35,26 @@ def show_result(study: Study, schedule: Schedule) -> None:
     st.write(f"**{schedule.placed} of {schedule.asked} visits placed.** {STATUS[schedule.status]}")
     if schedule.reasons:
         st.subheader("What stands in the way")
-    for place, (heads, demands) in enumerate(grouped(schedule.reasons)):
+    is_decided = not schedule.stages or schedule.stages[0].status is not Outcome.FEASIBLE  # how many can come
+    head = UNMET if is_decided else "Not decided in the time; known so far"
+    for place, (heads, demands) in enumerate(grouped(schedule.reasons, head)):
         st.markdown("**" + "; ".join(heads) + "**")
         for line, reason in enumerate(demands):
             _reason(study, reason, f"{place}-{line}")
     if schedule.not_placed:
         st.subheader("Without a place")
         st.table([_left_out(one) for one in schedule.not_placed], hide_index=True, border="horizontal")
-    with st.expander("More: how good is it?"):
-        st.table([_stage(stage) for stage in schedule.stages], hide_index=True, border="horizontal")
+    if inside := fold("More: how good is it?", "schedule-more-good"):
+        inside.table([_stage(stage) for stage in schedule.stages], hide_index=True, border="horizontal")
 
 
-def grouped(reasons: Sequence[Reason]) -> list[tuple[list[str], tuple[Reason, ...]]]:
-    """Each set of demands once, with what it is the reason of: one head for each participant it holds for."""
+def grouped(reasons: Sequence[Reason], head: str = UNMET) -> list[tuple[list[str], tuple[Reason, ...]]]:
+    """Each set of demands once, with what it is the reason of: one head for each participant it holds for.
+
+    `head` stands over reasons that come before any that says whose they are.
+    """
     found: dict[tuple[Reason, ...], list[str]] = {}
-    head, demands = "These demands cannot all be met", list[Reason]()
+    demands = list[Reason]()
     for reason in (*reasons, None):
         ends = reason is None or (reason.file is None and reason.message.endswith("be met"))
         if ends and demands:
@@ -92,13 +94,11 @@ def _left_out(one: NotPlaced) -> dict[str, str]:
 
 
 def _stage(stage: Stage) -> dict[str, str]:
-    seconds = stage.name.endswith("_s")
-    found, bound = (f"{v / 60:.0f} min" if seconds else str(v) for v in (stage.value, stage.bound))
     sure = "proven" if stage.status is Outcome.OPTIMAL else "not proven"
     return {
-        "What": STAGES.get(stage.name, stage.name),
-        "Found": found,
-        "Cannot be better than": bound,
+        "What": stage_words(stage.name).found,
+        "Found": amount_words(stage.name, stage.value),
+        "Cannot be better than": amount_words(stage.name, stage.bound),
         "How sure": sure,
     }
 
@@ -107,29 +107,62 @@ def show_proposal(study: Study, schedule: Schedule, before: Schedule | None) -> 
     """A plan that a search has made: put it in force, or throw it away; what moves by it."""
     st.subheader(f"Plan {schedule.version}, not yet in force")
     use, drop = st.columns(2)
-    if use.button("Put this plan in force", type="primary", key="schedule-use", width="stretch"):
-        _use(study, schedule)
+    if use.button("Put this plan in force", key="schedule-use", width="stretch"):
+        put_in_use(study, schedule)
     if drop.button("Throw it away", key="schedule-drop", width="stretch") and access.may(study, Right.PLAN):
         solving.forget(study.folder)
         st.rerun()
     if before is not None:
-        _changes(schedule.changes or changes(before, schedule), before)
+        _changes(study, before, schedule)
 
 
-def _changes(found: tuple[Change, ...], before: Schedule) -> None:
-    st.write(f"Against plan {before.version}: {len(found)} changes." if found else "Nothing moves.")
-    for change in found[:_MOST_CHANGES]:
-        st.markdown(f"- {change.message}")
-    if found[_MOST_CHANGES:]:
-        with st.expander(f"{len(found) - _MOST_CHANGES} more changes"):
-            st.markdown("\n".join(f"- {change.message}" for change in found[_MOST_CHANGES:]))
+def _changes(study: Study, before: Schedule, after: Schedule) -> None:
+    """Which visits begin at another time; every single change behind a fold where there are many."""
+    found = after.changes or changes(before, after)
+    if not found:
+        st.write("Nothing moves.")
+        return
+    visits = {(change.participant, change.visit) for change in found if change.visit}
+    moved = other_starts(study, before, after)
+    st.write(
+        f"Against plan {before.version}, {len(moved)} visits begin at another time, "
+        f"{max(0, len(visits) - len(moved))} more change within."
+    )
+    if moved:
+        st.table(moved, hide_index=True, border="horizontal")
+    with st.expander(f"Every change ({len(found)})", expanded=len(found) <= _MOST_CHANGES):
+        st.markdown("\n".join(f"- {change.message}" for change in found))
 
 
-def _use(study: Study, schedule: Schedule) -> None:
+def other_starts(study: Study, before: Schedule, after: Schedule) -> list[dict[str, str]]:
+    """A row for each visit that begins at another time than before, or is no longer or newly in the plan."""
+    old, new = ({(v.participant, v.file_id): v for v in plan.visits} for plan in (before, after))
+    rows = []
+    for name in sorted({*old, *new}):
+        was, becomes = old.get(name), new.get(name)
+        one = becomes or was
+        assert one is not None
+        if was is None or becomes is None or was.start != becomes.start:
+            rows.append(
+                {
+                    "Participant": one.participant,
+                    "Visit": placed_words(study, one),
+                    "Before": _begins(was),
+                    "Now": _begins(becomes),
+                }
+            )
+    return rows
+
+
+def _begins(visit: PlacedVisit | None) -> str:
+    return f"{visit.start:%a %d %b, %H:%M}" if visit else "not in the plan"
+
+
+def put_in_use(study: Study, schedule: Schedule) -> None:
     """In force if the judge finds no broken rule."""
     if not access.may(study, Right.PLAN):
         return
-    broken = verify(schedule, study, visit_plans_of(study)).broken
+    broken = verify(schedule, study, visit_plans_of(study, schedule)).broken
     for one in broken:
         st.error(one.message)
     if broken:

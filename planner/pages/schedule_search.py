@@ -9,22 +9,19 @@ import streamlit as st
 
 from planner.documents.shown import date_words
 from planner.pages import access, solving
+from planner.pages.fold import fold
 from planner.pages.schedule_picture import DAY
 from planner.pages.solving import Solve
 from planner.record.access import Right
 from planner.schedule.in_force import in_force
 from planner.schedule.model import Schedule
+from planner.schedule.stage_words import amount_words, stage_words
 from planner.study.model import Study
 
-CAPACITY = "capacity.json"
-# What is being improved, as people say it; the unit of its best and its bound.
-STAGES = {
-    "placed": ("Placing as many visits as possible", "visits"),
-    "last_day": ("Ending on an early day", "days after the first"),
-    "waiting_s": ("Less waiting, time points close to their due time", "min"),
-    "last_end_s": ("Ending each day early", "min"),
-    "spare_s": ("More spare time before the tightest window", "min"),
+CHANCES = {"": "as many as there are (nothing asked)"} | {
+    f"{share}%": f"at least {share} of 100 played days" for share in (80, 90, 95)
 }
+CAPACITY = "capacity.json"
 
 
 def show_search(study: Study, schedule: Schedule | None) -> None:
@@ -35,13 +32,39 @@ def show_search(study: Study, schedule: Schedule | None) -> None:
         kinds += ["as few changes as possible", "the day in hand anew"]
     kind = what.selectbox("Make the schedule", kinds, key="schedule-what")
     seconds = time.slider("Time to search, in seconds", 10, 600, 60, 10, key="schedule-seconds")
-    if button.button("Make the schedule", type="primary", key="schedule-pack", width="stretch"):
+    if button.button("Make the schedule", key="schedule-pack", width="stretch"):
         day = st.session_state.get(DAY)
         words = _words(study.folder, kinds.index(kind), day.isoformat() if day else "", study)
         name = "mend" if words[0] == "repack" else "pack"
-        start(study, name, [*words, "--seconds", str(seconds)], seconds)
+        more = _more_words() if name == "pack" else []
+        start(study, name, [*words, *more, "--seconds", str(seconds)], seconds)
+    _show_more()
     if kind == kinds[-1] and len(kinds) > 1 and st.session_state.get(DAY):
         st.write(f"The day in hand is {date_words(st.session_state[DAY])}; all other days stay as they are.")
+
+
+def _show_more() -> None:
+    """What is rarely asked for when a schedule is made."""
+    inside = fold("More: how it is planned", "schedule-more-how")
+    if inside is None:
+        return
+    with inside:
+        st.selectbox(
+            "Every visit keeps all its time points in",
+            list(CHANCES),
+            format_func=CHANCES.__getitem__,
+            key="schedule-on-time",
+            persist_state="session",
+        )
+        st.checkbox(
+            "Use the lengths that the record has taught", key="schedule-learned", persist_state="session"
+        )
+
+
+def _more_words() -> list[str]:
+    chance = st.session_state.get("schedule-on-time", "")
+    learned = ["--learned"] if st.session_state.get("schedule-learned") else []
+    return [*(["--on-time", chance] if chance else []), *learned]
 
 
 def _words(folder: Path, kind: int, day: str, study: Study) -> list[str]:
@@ -73,14 +96,15 @@ def show_progress(folder: Path, asked: int) -> None:
         st.rerun()
     assert solve is not None
     told = solving.progress(folder)
-    name, unit = STAGES.get(told.stage, ("Searching", "")) if told else ("Reading the study", "")
+    stage = told.stage if told else ""
+    name = stage_words(stage).doing if told else "Reading the study"
     left = told.left_s if told else solve.seconds
     gone = min(1.0, max(0.0, 1 - left / solve.seconds))
     st.progress(gone, f"{name}: about {max(0, left):.0f} s left")
     placed, best, bound = st.columns(3)
     placed.metric("Placed so far", f"{told.placed} of {asked}" if told else "nothing yet")
-    best.metric("Best known", _value(told.best if told else None, unit))
-    bound.metric("Cannot be better than", _value(told.bound if told else None, unit))
+    best.metric("Best known", amount_words(stage, told.best if told else None))
+    bound.metric("Cannot be better than", amount_words(stage, told.bound if told else None))
     said = solving.told(folder)
     if said:
         st.write(said[-1])
@@ -89,17 +113,17 @@ def show_progress(folder: Path, asked: int) -> None:
 
 def _stop_button(solve: Solve, folder: Path, *, is_heard: bool) -> None:
     """A search for a plan keeps its best; what mends a plan or counts has nothing to keep before its end."""
-    if solve.what == "pack":
-        if st.button("Stop and keep the best", type="primary", key="schedule-stop", disabled=not is_heard):
-            solving.stop(folder)
-            st.write("Stopping. The best plan so far is checked and kept.")
-    elif st.button("Stop; everything stays as it is", type="primary", key="schedule-stop"):
+    if solve.is_stopping:  # as long as it lasts: what a press alone writes, the next second would wipe out
+        st.write("Stopping. The best plan so far is checked and kept.")
+    elif solve.what == "pack":
+        st.button(
+            "Stop and keep the best",
+            key="schedule-stop",
+            disabled=not is_heard,
+            on_click=solving.stop,
+            args=(folder,),
+        )
+    elif st.button("Stop; everything stays as it is", key="schedule-stop"):
         solving.stop(folder)
         solving.forget(folder)
         st.rerun()
-
-
-def _value(value: int | None, unit: str) -> str:
-    if value is None:
-        return "not known yet"
-    return f"{value / 60:.0f} min" if unit == "min" else f"{value} {unit}".strip()

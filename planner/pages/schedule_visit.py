@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from datetime import date, time
+
 import streamlit as st
 
 from planner.documents.busy import Doing, Span, visit_spans
 from planner.documents.shown import date_words, placed_words
+from planner.pages.common import keep_address
 from planner.pages.schedule_files import fix
-from planner.pages.schedule_picture import DAY, numbered
+from planner.pages.schedule_picture import DAY, numbered, of_day
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
 
@@ -17,7 +20,7 @@ VISIT = "schedule-visit"
 def show_visit(study: Study, schedule: Schedule, *, may_fix: bool) -> None:
     """A visit of the day in hand: its parts, and what of it shall stay."""
     day = st.session_state.get(DAY)
-    visits = {n: v for n, v in numbered(schedule).items() if v.date == day}
+    visits = of_day(study, schedule, day)
     if not visits:
         return
     asked = st.query_params.get("visit", "")
@@ -34,10 +37,10 @@ def show_visit(study: Study, schedule: Schedule, *, may_fix: bool) -> None:
         key=VISIT,
         persist_state="session",
     )
+    keep_address("schedule-visit", {"visit": str(number)} if number else {})
     if number is None:
         st.query_params.pop("visit", None)
         return
-    st.query_params["visit"] = str(number)
     visit = visits[number]
     st.table([_part(span) for span in _parts(study, visit)], hide_index=True, border="horizontal")
     if may_fix:
@@ -58,10 +61,11 @@ def _parts(study: Study, visit: PlacedVisit) -> list[Span]:
 
 
 def _part(span: Span) -> dict[str, str]:
+    first = span.first_effort if span.doing is Doing.EFFORTS else None  # cleaning after it has none
     return {
         "Time": f"{span.start:%H:%M:%S}–{span.end:%H:%M:%S}",
         "What": span.what,
-        "First effort": f"{span.first_effort:%H:%M:%S}" if span.first_effort else "",
+        "First effort": f"{first:%H:%M:%S}" if first else "",
         "Devices": ", ".join(span.rigs),
         "Staff": ", ".join(f"{person} ({role})" for person, role in span.roles.items()),
     }
@@ -76,15 +80,30 @@ def _fix(study: Study, visit: PlacedVisit) -> None:
         left, middle, right = st.columns(3, vertical_alignment="bottom")
         keeps_day = left.checkbox(date_words(visit.date), value=True, key="schedule-fix-day")
         keeps_start = left.checkbox(f"start at {visit.start:%H:%M:%S}", key="schedule-fix-start")
+        other_day = middle.selectbox(
+            "On another day",
+            list(study.open),
+            index=None,
+            format_func=date_words,
+            placeholder="As it is",
+            key="schedule-fix-other-day",
+        )
+        other_start = right.time_input(
+            "At another time", value=None, step=300, key="schedule-fix-other-start"
+        )
         rig = middle.selectbox("Device", ["any", *rigs], key="schedule-fix-rig")
         person = right.selectbox("Staff member", ["any", *people], key="schedule-fix-person")
         if st.form_submit_button("Fix it so", key="schedule-fix-it"):
-            row = {
-                "participant": visit.participant,
-                "visit": visit.file_id,
-                "date": visit.date.isoformat() if keeps_day or keeps_start else "",
-                "start": f"{visit.start:%Y-%m-%dT%H:%M:%S}" if keeps_start else "",
-                "rig": "" if rig == "any" else rig,
-                "person": "" if person == "any" else person,
-            }
+            start = other_start or (visit.start.time() if keeps_start else None)
+            day = other_day or (visit.date if keeps_day or start else None)
+            row = {"participant": visit.participant, "visit": visit.file_id} | _settled(day, start)
+            row |= {"rig": "" if rig == "any" else rig, "person": "" if person == "any" else person}
             fix(study, row)
+
+
+def _settled(day: date | None, start: time | None) -> dict[str, str]:
+    """The day and the start as the table of fixed visits writes them; a start without a day is none."""
+    return {
+        "date": day.isoformat() if day else "",
+        "start": f"{day.isoformat()}T{start:%H:%M:%S}" if day and start else "",
+    }

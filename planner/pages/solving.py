@@ -14,11 +14,12 @@ import threading
 import time
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
 import psutil
 
+from planner.files.drafts import write_text
 from planner.record.lock import Lock
 
 RUNNING, PROPOSAL, TOLD, STARTING = "solve.json", "proposal.json", "solve.log", "solve.lock"
@@ -34,6 +35,7 @@ class Solve:
     began: float  # of the process, by the system's clock
     what: str
     seconds: float
+    is_stopping: bool = False  # somebody asked it to stop; it still checks and keeps its best
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,9 +64,12 @@ def start(
         out = [] if answer else ["--out", str(place / PROPOSAL)]
         (place / (answer or PROPOSAL)).unlink(missing_ok=True)
         child = _child(place, [sys.executable, "-m", "planner", *arguments, *out], answer)
-        note = {"pid": child.pid, "began": _began(child.pid), "what": what, "seconds": seconds}
-        (place / RUNNING).write_text(json.dumps(note), encoding="utf-8")
+        _note(place, Solve(child.pid, _began(child.pid), what, seconds))
     return True
+
+
+def _note(place: Path, solve: Solve) -> None:
+    write_text(place / RUNNING, json.dumps(asdict(solve)))
 
 
 def _child(place: Path, command: Sequence[str], answer: str | None) -> subprocess.Popen[bytes]:
@@ -119,11 +124,12 @@ def _process(solve: Solve) -> psutil.Process | None:
 
 
 def stop(folder: Path) -> None:
-    """Ask the running solve to stop and keep the best."""
+    """Ask the running solve to stop and keep the best; every tab sees that it was asked."""
     solve = running(folder)
     if solve:
         with suppress(ProcessLookupError):
             os.kill(solve.pid, signal.SIGTERM)
+        _note(folder / ".testday", replace(solve, is_stopping=True))
 
 
 def told(folder: Path) -> list[str]:

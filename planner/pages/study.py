@@ -10,36 +10,34 @@ import streamlit as st
 from planner.faults import Fault, Faults, FaultyInput
 from planner.files import Node, yaml_tree
 from planner.files.drafts import Draft
-from planner.pages.common import files_mark, study_folder
+from planner.pages.common import files_mark, show_faults, study_folder
+from planner.pages.drawing import draw
+from planner.pages.fold import words_of_picture
 from planner.pages.grid import draft_bar, show_could_not
 from planner.pages.protocol_forms import form
 from planner.pages.protocol_more import text_editor
 from planner.pages.protocol_parts import table
+from planner.pages.protocol_picture import protocol_files
 from planner.pages.protocol_text import Found
 from planner.pages.study_fields import FIRST_USE, HEAD, ON_SITE, OPEN, RIGS, RULES, VISITS
+from planner.pages.study_picture import presence, tried_out
 from planner.pages.study_tables import study_table
+from planner.schedule.in_force import in_force
 from planner.study.missing import Missing, missing
 from planner.study.model import Study
 from planner.study.read import STUDY_FILE
 from planner.study.sheets import FORMS
-from planner.study.trial import read_trial
 
+HERE = Path(__file__).parent
 OWN = {"Days and rules": "days", "Devices": "rigs", "Visits": "visits", "On site": "on_site", "Text": ""}
 VIEWS = ("Days and rules", "Devices", "Staff", "Shifts", "Participants", "Visits", "Availability", "Absences",
          "Out of use", "Fixed visits", "On site", "Text")  # fmt: skip
-VIEW_OF = {"days": "Days and rules", "rigs": "Devices", "visits": "Visits"} | {
+VIEW_OF = {view_key: view for view, view_key in OWN.items() if view_key} | {
     key: one.title for key, one in FORMS.items()
 }
 
-BEGUN = "format: 1\nname: new-study\n"
-
-
-@st.cache_resource(max_entries=8, show_spinner=False)
-def _tried(folder: Path, mark: object, texts: tuple[tuple[str, str], ...]) -> Study | FaultyInput:
-    try:
-        return read_trial(folder, dict(texts))
-    except FaultyInput as error:
-        return error
+_UNFILLED = ("missing-key", "empty", "no-file")  # mistakes that are only not filled in yet
+BEGUN = "format: 1\nname: {name}\n"
 
 
 def _names(value: Node) -> dict[str, str]:
@@ -83,6 +81,17 @@ def _to_fill_in(lacking: tuple[Missing, ...]) -> None:
         st.info("Still to be filled in, in this order:\n\n" + "\n".join(lines))
 
 
+def _picture(study: Study, mark: object) -> None:
+    """Who is there when, before any table."""
+    spec, words = presence(study, mark)
+    draw(spec, words)
+    st.markdown(
+        ":small[One stretch for each open day, side by side. Numbers: how many participants may come. "
+        "Bars: a device can be used, a staff member works, a participant may come. Dashed: out of use.]"
+    )
+    words_of_picture(words, "study-in-words")
+
+
 def _summary(study: Study) -> None:
     st.markdown(
         f"{len(study.participants)} participants, {sum(map(len, study.asked.values()))} visits asked for, "
@@ -91,14 +100,35 @@ def _summary(study: Study) -> None:
     )
 
 
-def _elsewhere(faults: tuple[Fault, ...], titles: Mapping[str, str]) -> None:
-    """Where mistakes lie, by file."""
-    by_file: dict[str, int] = {}
+def _elsewhere(
+    faults: tuple[Fault, ...], found: Found, titles: Mapping[str, str], lacking: tuple[Missing, ...]
+) -> None:
+    """Where mistakes lie, by the view that shows them; what is still to be filled in is no mistake yet."""
+    own = {STUDY_FILE, *titles}
+    in_vain = [fault for fault in faults if fault.place.file not in own]  # what a protocol asks for
+    show_faults(in_vain)
+    if in_vain:
+        st.page_link(str(HERE / "protocol.py"), label="Go to the Protocol page")
+    waiting = {VIEW_OF.get(one.key, VIEWS[0]) for one in lacking}
+    counts: dict[str, int] = {}
     for fault in faults:
-        by_file[fault.place.file] = by_file.get(fault.place.file, 0) + 1
-    for file, count in by_file.items():
-        where = titles.get(file, "Text" if file == STUDY_FILE else "the Protocol page")
-        st.error(f"{count} mistake{'s' if count > 1 else ''} in {file}: shown under {where}.")
+        if fault.place.file not in own:
+            continue
+        where = _view_of(fault, found, titles)
+        if fault.code not in _UNFILLED or where not in waiting:
+            counts[where] = counts.get(where, 0) + 1
+    for where, count in counts.items():
+        st.error(f"{count} mistake{'s' if count > 1 else ''}, shown under {where}.")
+
+
+def _view_of(fault: Fault, found: Found, titles: Mapping[str, str]) -> str:
+    """The view that shows that mistake of the study's own files."""
+    if fault.place.file != STUDY_FILE:
+        return titles[fault.place.file]
+    path = found.at.get((fault.place.line, fault.place.column), ())
+    named = next((key for key in VIEW_OF if f"'{key}'" in fault.message), "")
+    key = named if fault.code == "missing-key" else str(path[0]) if path else ""
+    return VIEW_OF.get(key, VIEWS[0]) if key or fault.code == "missing-key" else "Text"
 
 
 def page() -> None:
@@ -108,15 +138,24 @@ def page() -> None:
     study, tables = _drafts(folder)
     drafts = [study, *tables.values()]
     texts = {draft.path.name: draft.text for draft in drafts if draft.is_changed}
-    tried = _tried(folder, files_mark(folder), tuple(sorted(texts.items())))
+    mark = files_mark(folder), tuple(sorted(texts.items()))
+    tried = tried_out(folder, *mark)
     faults = tried.faults if isinstance(tried, FaultyInput) else ()
     warnings = tried.warnings
     show_could_not()
     if isinstance(tried, Study):
         _summary(tried)
-    _to_fill_in(missing(folder, texts))
-    _elsewhere(faults, {draft.path.name: FORMS[key].title for key, draft in tables.items()})
+        _picture(tried, mark)
+    if not study.text.strip():
+        _begin(study)
+        return
+    lacking = missing(folder, texts)
+    _to_fill_in(lacking)
+    found = _found(study, faults, warnings)
+    _elsewhere(faults, found, {draft.path.name: FORMS[key].title for key, draft in tables.items()}, lacking)
     draft_bar(drafts, "study")
+    if isinstance(tried, Study) and not texts and in_force(folder) is None:
+        st.page_link(str(HERE / "schedule.py"), label="Next: make the schedule")
     view = st.segmented_control(
         "Show",
         VIEWS,
@@ -126,15 +165,24 @@ def page() -> None:
         label_visibility="collapsed",
         required=True,
     )
-    _show(view or VIEWS[0], study, _found(study, faults, warnings), faults)
+    _show(view or VIEWS[0], study, found, faults, warnings)
 
 
-def _show(view: str, study: Draft, found: Found, faults: tuple[Fault, ...]) -> None:
+def _begin(study: Draft) -> None:
+    """The first step of a new study."""
+    st.info(
+        "There is no study here yet. Begin it; then this page says what to fill in, first things first. "
+        "Nothing is lost meanwhile: what you type is kept on this machine, and saved when you press Save."
+    )
+    name = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in study.study.name)
+    begun = BEGUN.format(name=name.strip("-")[:40] or "new-study")
+    st.button("Begin a study", key="begin-study", on_click=study.change, args=(begun,))
+
+
+def _show(
+    view: str, study: Draft, found: Found, faults: tuple[Fault, ...], warnings: tuple[Fault, ...]
+) -> None:
     is_readable = isinstance(found.value, dict)
-    if not study.text.strip():
-        st.markdown("This folder holds no study yet.")
-        st.button("Begin a study here", key="begin-study", on_click=study.change, args=(BEGUN,))
-        return
     if view == "Text" or not is_readable:
         if not is_readable:
             st.info("study.yaml has a mistake of form, so that only its text can be shown.")
@@ -143,7 +191,14 @@ def _show(view: str, study: Draft, found: Found, faults: tuple[Fault, ...]) -> N
         _own(view, study, found)
     else:
         sheet = next(one for one in FORMS.values() if one.title == view)
-        study_table(sheet, study, _names(found.value).get(sheet.key), faults)
+        study_table(sheet, study, _names(found.value).get(sheet.key), faults, warnings)
+
+
+def _protocols(folder: Path) -> str:
+    """What may be written as a visit's protocol."""
+    files = protocol_files(folder)
+    names = [path.name if path.parent == folder else f"../protocols/{path.name}" for path in files]
+    return f"Protocols that there are: {', '.join(names)}." if names else ""
 
 
 def _own(view: str, study: Draft, found: Found) -> None:
@@ -154,7 +209,7 @@ def _own(view: str, study: Draft, found: Found) -> None:
         st.markdown("**Before the first use of a day**")
         table(study, found, FIRST_USE, "first-use")
     elif view == "Visits":
-        st.markdown("In the order in which each participant comes.")
+        st.markdown(f"In the order in which each participant comes. {_protocols(study.study)}")
         table(study, found, VISITS, "visits")
     elif view == "On site":
         st.markdown("Printed on every sheet; what is empty stays a blank to fill by hand.")

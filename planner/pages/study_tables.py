@@ -16,7 +16,9 @@ from planner.pages.protocol_forms import change
 from planner.study.sheets import Sheet, SheetForm, dropped, sheet_of, unfit
 
 
-def study_table(form: SheetForm, study: Draft, name: str | None, faults: Iterable[Fault]) -> None:
+def study_table(
+    form: SheetForm, study: Draft, name: str | None, faults: Iterable[Fault], warnings: Iterable[Fault]
+) -> None:
     """The table of that form; `name` is its file as study.yaml names it, None where it names none."""
     st.markdown(form.words)
     if name is None:
@@ -26,9 +28,9 @@ def study_table(form: SheetForm, study: Draft, name: str | None, faults: Iterabl
     if name.lower().endswith(".xlsx"):
         _workbook(form, study, draft)
         return
+    _mistakes(draft, faults, warnings)
     _drop(form, draft)
     _grid(form, draft)
-    _mistakes(form, draft, faults)
 
 
 def _begin(form: SheetForm, study: Draft) -> None:
@@ -82,18 +84,19 @@ def _text(value: Any) -> str:
     return "" if value is None else str(value).strip()
 
 
-def _mistakes(form: SheetForm, draft: Draft, faults: Iterable[Fault]) -> None:
-    """Each mistake of this table with its row and column."""
+def _mistakes(draft: Draft, faults: Iterable[Fault], warnings: Iterable[Fault]) -> None:
+    """Each mistake and warning of this table with its row and column."""
     try:
         sheet = sheet_of(draft.text)
     except ValueError:
         return
     rows = {line: number for number, line in enumerate(sheet.lines, 1)}
-    for fault in faults:
-        if fault.place.file == draft.path.name:
-            row = rows.get(fault.place.line)
-            where = f"Row {row}" if row else "Head of the table"
-            st.error(f"{where} (line {fault.place.line}): {fault.words}")
+    for show, found in ((st.error, faults), (st.warning, warnings)):
+        for fault in found:
+            if fault.place.file == draft.path.name:
+                row = rows.get(fault.place.line)
+                where = f"Row {row} (line {fault.place.line})" if row else "The whole table"
+                show(f"{where}: {fault.words}")
 
 
 def _drop(form: SheetForm, draft: Draft) -> None:

@@ -19,6 +19,9 @@ button { min-height: 6rem; border-radius: .6rem; font: 600 1.5rem var(--st-font)
   border: 3px solid var(--st-text-color); touch-action: manipulation; }
 button.next { background: var(--st-text-color); color: var(--st-background-color); }
 button.safety { min-height: 5rem; border-style: double; border-width: 6px; }
+.row:has(.small) { display: flex; flex-wrap: wrap; }
+button.small { min-height: 4rem; flex: 1 0 6rem; border-width: 2px; font-size: 1.15rem; }
+button[aria-pressed="true"] { border-width: 6px; }
 button:disabled { border-style: dashed; border-width: 2px; font-weight: 400; cursor: not-allowed; }
 button.next:disabled { background: var(--st-background-color); color: var(--st-text-color); }
 button:focus-visible { outline: 4px solid var(--st-primary-color); outline-offset: 3px; }
@@ -45,12 +48,14 @@ export default function ({ parentElement, data, setTriggerValue }) {
       const button = document.createElement("button");
       button.textContent = key.label;
       button.className = key.kind;
+      if (key.hint) button.title = key.hint;
+      if (key.pressed !== null) button.setAttribute("aria-pressed", key.pressed);
       button.disabled = !key.enabled;
       button.dataset.deed = key.deed;
       button.onclick = () => {
         place.tapped = key.deed;  // a button that is switched off loses the focus
         buttons.forEach((one) => { one.disabled = true; });
-        said.textContent = "Recording";
+        said.textContent = data.doing;
         setTriggerValue("tap", { deed: key.deed, token: key.token, part: key.part, number: key.number,
           device: new Date().toISOString() });
         place.waiting = setTimeout(() => {
@@ -91,8 +96,8 @@ export default function ({ parentElement, data }) {
     const gone = (performance.now() - seen) / 1000 * data.speed;
     const left = data.up ? data.seconds + gone : Math.ceil(data.seconds - gone);
     const over = !data.up && left <= 0;
-    place.replaceChildren(over ? data.over : words(left), Object.assign(document.createElement("span"),
-      { textContent: over ? "" : data.label }));
+    place.replaceChildren(words(left), Object.assign(document.createElement("span"),
+      { textContent: over ? data.over : data.label }));
     if (over && data.signal && place.dataset.told !== data.id) {
       place.dataset.told = data.id;
       signal();
@@ -135,12 +140,14 @@ class Key:
     part: int
     number: int = 0
     enabled: bool = True
-    kind: str = ""  # `next`: what comes next; `safety`
+    kind: str = ""  # `next`: what comes next; `safety`; `small`: less high, still for gloves
+    hint: str = ""
+    pressed: bool | None = None  # of a choice: whether it is the chosen one
 
 
-def pad(rows: Sequence[Sequence[Key]], key: str) -> None:
-    """The buttons; what is tapped on them waits for `tapped`."""
-    shown = {"rows": [[asdict(one) for one in row] for row in rows]}
+def pad(rows: Sequence[Sequence[Key]], key: str, doing: str = "Recording") -> None:
+    """The buttons; what is tapped on them waits for `tapped`. `doing` is said until the page answers."""
+    shown = {"rows": [[asdict(one) for one in row] for row in rows], "doing": doing}
 
     def keep() -> None:
         tapped = st.session_state[key].get("tap")
@@ -166,7 +173,7 @@ def figure(
     signal: bool = False,
     mark: str,
 ) -> None:
-    """Large figures: seconds left (`up`: gone) now, then counted by the device; `over` stands at the end."""
+    """Large figures: seconds left (`up`: gone) now, then counted by the device; at the end `over` is said."""
     data = {"seconds": seconds, "label": label, "over": over, "up": up, "speed": speed}
     data |= {"signal": signal, "id": mark}
     _figure(key="day-figure", data=data)

@@ -80,6 +80,22 @@ def test_shares_by_staff_are_off_until_they_are_turned_on(opened: Callable[..., 
     assert len(at.dataframe) == before + 1
 
 
+def test_devices_and_people_are_told_and_nobody_is_named_unless_turned_on(opened: Callable[..., AppTest]):
+    at = opened()
+    assert "Blocks on the planned device" in words(at)
+    assert "Blocks by the planned people: none to judge" in words(at)  # a file says nothing of who served
+
+
+def test_what_was_learned_is_shown_with_what_cannot_be(opened: Callable[..., AppTest]):
+    at = opened()
+    assert "when efforts begin, not when they end" in words(at)
+    at.toggle(key="adherence-scores").set_value(True).run()
+    assert not at.exception
+    for _ in range(2):  # it stays, whatever is done next
+        assert "earlier visits" in words(at) or "No later visits" in words(at)
+        at.run()
+
+
 @pytest.mark.parametrize("by", ["time point", "participant", "device", "week"])
 def test_shares_come_by_one_thing_at_a_time(opened: Callable[..., AppTest], by: str):
     at = opened()

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import io
 import shutil
+import zipfile
 from collections.abc import Iterator
 from dataclasses import replace
 from datetime import datetime
@@ -18,11 +20,13 @@ from planner.pages.day_choose import next_day
 from planner.pages.day_deeds import last_words, take_back, tap
 from planner.pages.day_now import count_of
 from planner.pages.day_pad import keys
+from planner.pages.day_replan import _sheets
 from planner.pages.day_scene import Scene, acting, visit_of
 from planner.record.actions import Typed
 from planner.record.drafts import Hand
 from planner.record.dry_run import DryRun, begin
-from planner.record.events import Kind
+from planner.record.effort import VisitKey
+from planner.record.events import Content, Draft, Kind
 from planner.record.parts import Part, Status
 from planner.record.store import Store, open_store
 from planner.record.tables import events_query
@@ -292,6 +296,26 @@ def _met(schedule: Schedule, day: object, numbers: tuple[int, ...]) -> bool:
     return any(schedule.visits[number].date == day for number in numbers)
 
 
+def test_sheets_of_a_mended_plan_take_back_what_has_gone(scene: Scene, schedule: Schedule, monkeypatch):
+    """RFC 5545, 3.8.1.11 and 3.8.7.4 (from memory): what is gone is cancelled, with a higher SEQUENCE."""
+    monkeypatch.setenv("TESTDAY_STUDY", str(scene.study.folder))
+    gone = schedule.visits[4]
+    others = tuple(visit for visit in schedule.visits if visit != gone)
+    mended = replace(schedule, version=2, replaces=1, visits=others)
+    put_in_force(scene.study.folder, mended)
+    there = next(visit for visit in others if visit.date == gone.date)
+    now = replace(scene, schedule=mended, placed=there)
+    with zipfile.ZipFile(io.BytesIO(_sheets(now)())) as archive:
+        names = archive.namelist()
+        calendars = {name: archive.read(name).decode() for name in names if name.endswith(".ics")}
+    assert any(name.startswith("run-sheet_") for name in names)
+    gone_of = [text for name, text in calendars.items() if f"cancel_participant_{gone.participant}" in name]
+    assert len(gone_of) == 1
+    assert "METHOD:CANCEL" in gone_of[0]
+    assert "STATUS:CANCELLED" in gone_of[0]
+    assert "SEQUENCE:2" in gone_of[0]
+
+
 @pytest.fixture
 def app(study: Study, schedule: Schedule, monkeypatch: pytest.MonkeyPatch) -> AppTest:
     """The page on the small study."""
@@ -369,6 +393,67 @@ def test_a_plain_note_is_kept_at_once_and_shown(app: AppTest):
     next(one for one in app.button if one.label == "Keep note").click()
     app.run()
     assert "coughed once" in words(app)
+
+
+def someone_else_records(monkeypatch: pytest.MonkeyPatch, study: Study) -> None:
+    """From now on another station records something each time that the page looks into the record."""
+    from planner.pages import day_scene
+
+    plain = day_scene.newest
+
+    def newest(store: Store, key: VisitKey) -> str:
+        said = Content(note="door opened")
+        with open_store(study) as other:
+            place = (key.participant, key.visit, key.number)
+            other.append([Draft(Kind.NOTE, *place, started=other.now().isoformat(), content=said)])
+        return plain(store, key)
+
+    monkeypatch.setattr(day_scene, "newest", newest)
+
+
+def test_a_note_is_kept_while_others_record(app: AppTest, study: Study, monkeypatch: pytest.MonkeyPatch):
+    """What has come makes the page begin anew; what was sent with the tap before must not be lost by that."""
+    open_visit(app)
+    next(one for one in app.text_input if one.label == "Note").set_value("coughed once")
+    next(one for one in app.button if one.label == "Keep note").click()
+    someone_else_records(monkeypatch, study)
+    app.run()
+    with open_store(study) as store:
+        said = [row.note for row in store.read(events_query())]
+    assert said.count("coughed once") == 1
+
+
+def test_readings_are_kept_while_others_record(
+    app: AppTest, scene: Scene, study: Study, monkeypatch: pytest.MonkeyPatch
+):
+    to_first_block(scene)
+    send(scene, "start")
+    send(scene, "done")
+    open_visit(app)
+    next(one for one in app.number_input if one.label == "FVC, L").set_value(4.8)
+    next(one for one in app.button if one.label == "Keep these readings").click()
+    someone_else_records(monkeypatch, study)
+    app.run()
+    with open_store(study) as store:
+        assert [str(line.value) for line in store.lines() if line.reading == "FVC"] == ["4.80"]
+
+
+def test_a_correction_is_kept_while_others_record(
+    app: AppTest, scene: Scene, study: Study, monkeypatch: pytest.MonkeyPatch
+):
+    to_first_block(scene)
+    send(scene, "start")
+    shown = scene.look()
+    typed = {"FVC": Typed(Decimal("4.80")), "FEV1": Typed(Decimal("3.90"))}
+    scene.day(shown).finish_effort(shown.parts[shown.current or 0], 1, typed)
+    open_visit(app)
+    next(one for one in app.number_input if one.label == "It should be").set_value(3.8)
+    next(one for one in app.text_input if one.label == "Why").set_value("misread")
+    next(one for one in app.button if one.label == "Correct it").click()
+    someone_else_records(monkeypatch, study)
+    app.run()
+    with open_store(study) as store:
+        assert [str(line.value) for line in store.lines() if line.reading == "FEV1"] == ["3.8"]
 
 
 def test_readings_are_typed_with_their_units_and_the_rule_is_said(app: AppTest, scene: Scene, study: Study):
@@ -457,6 +542,22 @@ def test_a_mended_plan_is_shown_and_comes_into_force_only_when_accepted(app: App
             (Kind.PLAN, "K1", 2)
         ]
     assert "Plan 2 would replace" not in words(app)
+
+
+def test_a_plan_that_the_record_knows_with_other_content_is_not_put_in_force(app: AppTest, study, schedule):
+    """Two plans of one number: whoever comes second is told, and it is not in force."""
+    from planner.pages.solving import PROPOSAL
+    from planner.schedule.in_force import in_force
+    from planner.schedule.plan_file import write_plan
+
+    with open_store(study) as store:
+        store.plan_in_force(replace(schedule, version=2, fingerprint="another"), by="K1")
+    write_plan(replace(schedule, version=2, replaces=1), study.folder / ".testday" / PROPOSAL)
+    open_visit(app)
+    app.button(key="day-mend-accept").click().run()
+    app.run()  # another second
+    assert "in force already with other content; make a new version" in words(app).replace("\\", "")
+    assert read_plan(in_force(study.folder), study).version == 1
 
 
 def test_a_mended_plan_that_is_left_changes_nothing(app: AppTest, study, schedule):

@@ -9,6 +9,7 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from planner.documents.jobs import Kind
 from planner.schedule.in_force import put_in_force
 from planner.schedule.plan_file import read_plan
 from planner.study.read import read_study
@@ -24,10 +25,12 @@ def opened(small: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTes
     st.cache_resource.clear()
     st.cache_data.clear()
 
-    def open_it(*, planned: bool = True) -> AppTest:
+    def open_it(*, planned: bool = True, **query: str) -> AppTest:
         if planned:
             put_in_force(small, read_plan(PLAN, read_study(small)))
         at = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
+        for name, value in query.items():
+            at.query_params[name] = value
         at.switch_page("planner/pages/documents.py").run()
         assert not at.exception
         assert at.title[0].value == "What do people hold in their hands?"
@@ -36,8 +39,18 @@ def opened(small: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTes
     return open_it
 
 
-def names(at: AppTest) -> list[str]:
-    return list(at.radio(key="documents-name").options)
+def kinds(at: AppTest) -> list[str]:
+    return list(at.radio(key="documents-kind").options)
+
+
+def choose(at: AppTest, kind: Kind) -> AppTest:
+    return at.radio(key="documents-kind").set_value(kind).run()
+
+
+def papers(at: AppTest, kind: Kind) -> list[str]:
+    """The words of all papers of that kind, where there are several."""
+    choose(at, kind)
+    return list(at.selectbox(key=f"documents-{kind}").options)
 
 
 def test_without_a_plan_it_says_where_to_make_one(opened: Callable[..., AppTest]):
@@ -47,9 +60,11 @@ def test_without_a_plan_it_says_where_to_make_one(opened: Callable[..., AppTest]
 def test_a_day_has_its_papers_and_shows_the_first_as_it_prints(opened: Callable[..., AppTest]):
     at = opened()
     assert at.selectbox(key="documents-day").value.isoformat() == "2027-03-01"
-    listed = names(at)
-    assert any("board" in name for name in listed)
-    assert any("run" in name or "sheet" in name for name in listed)
+    assert kinds(at) == [
+        "Run sheets (2)", "Day boards", "Sheets for staff", "Sheets for devices", "Kit lists",
+        "Workbook of the plan", "Ethics text",
+    ]  # fmt: skip
+    assert papers(at, Kind.RUN_SHEET)[0] == "ROW-01, practice, Mon 01 Mar 08:05"
     assert len(at.get("image")) >= 1
     assert any("Download" in str(button.proto.label) for button in at.get("download_button"))
 
@@ -59,25 +74,69 @@ def test_one_participant_gets_theirs_alone(opened: Callable[..., AppTest]):
     at.selectbox(key="documents-for").set_value("ROW-01")
     at.selectbox(key="documents-day").set_value(None).run()
     assert not at.exception
-    assert names(at)
-    assert not any("ROW-02" in name for name in names(at))
+    assert kinds(at) == ["Run sheets (3)", "Leaflets", "Calendars"]
+    assert all(words.startswith("ROW-01, ") for words in papers(at, Kind.RUN_SHEET))
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
-def test_each_paper_of_a_day_can_be_looked_at(opened: Callable[..., AppTest], paper: str):
+def test_each_kind_of_paper_can_be_looked_at(opened: Callable[..., AppTest], paper: str):
     at = opened()
     at.radio(key="documents-paper").set_value(paper).run()
-    for name in names(at):
-        at.radio(key="documents-name").set_value(name).run()
-        assert not at.exception, name
-        described = "\n".join(str(block.value) for block in at.markdown)
-        assert at.get("image") or "opens in another program" in described, name
+    for kind in (Kind.RUN_SHEET, Kind.DAY_BOARD, Kind.PERSON_SHEET, Kind.RIG_SHEET):
+        choose(at, kind)
+        assert not at.exception, kind
+        assert at.get("image"), kind
+
+
+def test_the_ethics_text_is_read_on_the_page_whatever_the_day(opened: Callable[..., AppTest]):
+    at = choose(opened(), Kind.ETHICS)
+    text = "\n".join(str(block.value) for block in at.markdown)
+    assert "### Stopping" in text
+    assert "A participant may stop at any time" in text
+    assert "Worst case" in text
+    burden = at.table[-1].value
+    assert list(burden["Maximal efforts: most"])[-1] == "52"  # 6, 23 and 23, as the protocols have it
+
+
+def test_another_choice_shows_what_it_has(opened: Callable[..., AppTest]):
+    at = choose(opened(), Kind.ETHICS)
+    at.selectbox(key="documents-for").set_value("ROW-02").run()  # who has no ethics text
+    assert not at.exception
+    assert at.radio(key="documents-kind").value == Kind.RUN_SHEET
+    assert at.get("image")
+    at.selectbox(key="documents-day").set_value(None).run()
+    assert len(papers(at, Kind.RUN_SHEET)) == 3
+    at.selectbox(key=f"documents-{Kind.RUN_SHEET}").select_index(2).run()
+    at.selectbox(key="documents-day").select_index(1).run()  # a day on which that one is not
+    assert not at.exception
+    assert at.get("image")
+
+
+def test_tables_and_calendars_are_shown_as_rows(opened: Callable[..., AppTest]):
+    at = choose(opened(), Kind.KIT_LIST)
+    assert list(at.dataframe[0].value.columns)[:2] == ["Date", "Thing"]
+    assert at.dataframe[0].value.iloc[0]["Thing"] == "filter"
+    choose(at, Kind.WORKBOOK)
+    at.selectbox(key="documents-sheet").set_value("Visits").run()
+    assert list(at.dataframe[0].value["Participant"])[:2] == ["ROW-01", "ROW-02"]
+    at.selectbox(key="documents-day").set_value(None).run()
+    choose(at, Kind.CALENDAR)
+    assert list(at.dataframe[0].value.columns) == ["Starts", "Ends", "What"]
+
+
+def test_an_address_opens_a_day(opened: Callable[..., AppTest]):
+    at = opened(day="2027-03-04")
+    assert at.selectbox(key="documents-day").value.isoformat() == "2027-03-04"
+    at.selectbox(key="documents-day").set_value(None).run()
+    assert at.query_params["day"] in ("all", ["all"])
+    assert opened(day="nonsense").selectbox(key="documents-day").value.isoformat() == "2027-03-01"
 
 
 def test_no_name_of_a_paper_holds_a_blind_condition(opened: Callable[..., AppTest]):
     at = opened()
     at.selectbox(key="documents-day").set_value(None).run()
-    assert not any("cold" in name or "mild" in name for name in names(at))
+    for kind in (Kind.RUN_SHEET, Kind.CALENDAR, Kind.LEAFLET):
+        assert not any("cold" in words or "mild" in words for words in papers(at, kind))
 
 
 def test_all_papers_come_in_one_archive(opened: Callable[..., AppTest]):

@@ -10,6 +10,8 @@ import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from planner.files.drafts import Draft
+from planner.files.marks import CannotEdit
+from planner.pages import protocol_forms
 from planner.protocol.read import read_protocol
 
 ROOT = Path(__file__).parents[2]
@@ -63,6 +65,8 @@ def said(at: AppTest) -> str:
 def test_the_page_answers_its_question_with_a_picture_and_its_words(page: AppTest):
     run(page)
     assert page.title[0].value == "What happens in a visit?"
+    page.session_state["protocol-in-words"] = True
+    run(page)
     assert any("Rowing" in one.value and "on time in" in one.value for one in page.markdown), said(page)
     assert "Everything is saved." in said(page)
 
@@ -121,6 +125,25 @@ def test_a_part_and_a_manoeuvre_are_added_by_form_and_named(page: AppTest, small
     assert protocol.visit[-1].title == "Warm-down"
     assert protocol.visit[-1].id == "warm-down"
     assert (protocol.manoeuvres["svc"].at_least, protocol.manoeuvres["svc"].at_most) == (3, 4)
+
+
+def test_parts_change_places_and_are_taken_away(page: AppTest, small: Path):
+    run(page)
+    ids = [step.id for step in read_protocol(small / "rowing.yaml").visit]
+    page.button(key="later-visit").click().run()
+    assert page.session_state["choose-visit"] == 1
+    page.button(key="away-visit").click().run()
+    page.button(key="protocol-save").click().run()
+    assert [step.id for step in read_protocol(small / "rowing.yaml").visit] == ids[1:]
+
+
+def test_why_a_part_cannot_be_taken_away_is_said_at_once(page: AppTest, monkeypatch: pytest.MonkeyPatch):
+    def refuse(text: str, path: object) -> str:
+        raise CannotEdit("it is written in a way that this page cannot change")
+
+    monkeypatch.setattr(protocol_forms, "without", refuse)
+    run(page).button(key="away-visit").click().run()
+    assert "it is written in a way that this page cannot change" in said(page)
 
 
 def test_a_contradiction_is_mended_by_a_suggestion(page: AppTest, small: Path):

@@ -8,10 +8,12 @@ import pytest
 
 from planner.faults import Faults
 from planner.files import yaml_tree
+from planner.files.edit import with_value
 from planner.pages import protocol_fields as fields
 from planner.pages.protocol_fields import Field, shown, written
 from planner.pages.protocol_sheets import (
     MANOEUVRES,
+    PREPARATIONS,
     STEPS,
     WINDOWS,
     enough_of,
@@ -23,6 +25,14 @@ from planner.pages.protocol_sheets import (
     with_name,
 )
 from planner.pages.protocol_text import read_text
+from planner.pages.study_fields import VISITS
+from planner.protocol.written import (
+    DuringWritten,
+    ManoeuvreWritten,
+    PreparationWritten,
+    ProtocolWritten,
+    StepWritten,
+)
 
 ROOT = Path(__file__).parents[2]
 PROTOCOLS = sorted((ROOT / "protocols").glob("*.yaml"))
@@ -59,10 +69,11 @@ def test_a_list_keeps_its_brackets():
 @pytest.mark.parametrize("path", PROTOCOLS, ids=lambda path: path.stem)
 def test_typing_what_is_seen_changes_nothing(path):
     value = yaml_tree(path.read_text("utf-8"), path.name, Faults()).value
-    for sheet in (MANOEUVRES, STEPS, WINDOWS):
+    more = {MANOEUVRES: fields.MANOEUVRE_MORE, STEPS: fields.STEP_MORE}
+    for sheet in (MANOEUVRES, STEPS, WINDOWS, PREPARATIONS):
         for where in item_paths(value, sheet):
             item = value_at(value, where)
-            for field in sheet.fields:
+            for field in (*sheet.fields, *more.get(sheet, ())):
                 if text := shown(item, field):
                     assert written(item, field, text) == item, (where, field.label)
 
@@ -121,3 +132,49 @@ def test_each_mistake_stands_beside_its_field():
     late = read_text(SMALL.replace("late: 1 min}", "late: soon}"), "x.yaml")
     during = next(one for one in fields.DURING if one.path == ("late",))
     assert len(late.of_field(("visit", 2, "during", 0), during)) == 1
+
+
+def test_every_key_that_a_protocol_may_have_has_a_field():
+    """Against the shapes that the reader itself goes by; those in tables of their own are named here."""
+    elsewhere = {"manoeuvres", "visit", "format", "readings", "enough", "stop_if", "during"}
+    for shape, own in (
+        (ProtocolWritten, (*fields.HEAD, *fields.HEAD_MORE, Field("", ("preparation",)))),
+        (ManoeuvreWritten, (*fields.MANOEUVRE, *fields.MANOEUVRE_MORE)),
+        (StepWritten, (*fields.STEP, *fields.STEP_MORE, *fields.WINDOW)),
+        (DuringWritten, (*fields.DURING, Field("", ("source",)))),
+        (PreparationWritten, fields.PREPARATION),
+    ):
+        keys = {known.alias or name for name, known in shape.model_fields.items()}
+        assert keys - elsewhere == {str(field.path[0]) for field in own}, shape.__name__
+
+
+def test_texts_with_commas_are_kept_each_on_a_line():
+    cautions = next(one for one in fields.HEAD_MORE if one.path == ("cautions",))
+    item = {"cautions": ["Stop for pain, or faintness", "Sit down"]}
+    assert shown(item, cautions) == "Stop for pain, or faintness\nSit down"
+    assert written(item, cautions, "Stop for pain, or faintness\n\n Stay ") == {
+        "cautions": ["Stop for pain, or faintness", "Stay"]
+    }
+    assert written({"cautions": ["a", "b"]}, cautions, "a") == {"cautions": ["a"]}
+
+
+def test_comments_and_order_stay_where_texts_are_changed():
+    path = ROOT / "protocols" / "cold-air-rowing.yaml"
+    text = path.read_text("utf-8")
+    value = tree_of(text)
+    priority = next(one for one in fields.HEAD_MORE if one.path == ("priority",))
+    item = written(value, priority, "after/mep\nafter/mip\nafter/fvc-after")
+    after = with_value(text, ("priority",), item["priority"])
+    assert tree_of(after)["priority"] == ["after/mep", "after/mip", "after/fvc-after"]
+    assert [line for line in text.splitlines() if "#" in line] == [
+        line for line in after.splitlines() if "#" in line
+    ]
+    assert list(tree_of(after)) == list(value)
+
+
+def test_the_first_row_of_a_list_that_is_not_written_yet_begins_it():
+    row = {"Avoid": "coffee, tea", "For": "4 h"}
+    after = with_edits(SMALL, PREPARATIONS, {"added_rows": [row, {"Bring": "shoes"}]})
+    assert tree_of(after)["preparation"] == [{"avoid": "coffee, tea", "for": "4 h"}, {"bring": "shoes"}]
+    visits = with_edits("format: 1\n", VISITS, {"added_rows": [{"Visit": "first", "Protocol": "ours.yaml"}]})
+    assert tree_of(visits)["visits"] == [{"id": "first", "protocol": "ours.yaml"}]

@@ -5,15 +5,23 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import time as clock
 from pathlib import Path
 
+import psutil
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from planner.clock import later as later_than
 from planner.files.drafts import text_in
 from planner.pages import solving
+from planner.pages.schedule_result import other_starts
+from planner.record.store import open_store
+from planner.record.tables import events_query
 from planner.schedule.in_force import in_force, put_in_force
+from planner.schedule.model import Outcome, Reason
 from planner.schedule.plan_file import read_plan
 from planner.study.read import read_study
 
@@ -47,6 +55,20 @@ def words(at: AppTest) -> str:
     return "\n".join(str(block.value) for block in at.markdown)
 
 
+def unfold(at: AppTest, fold: str) -> AppTest:
+    """Open a fold by its key."""
+    at.session_state[fold] = True
+    return at.run()
+
+
+def finished(folder: Path) -> None:
+    """Wait until the search that was started has ended."""
+    until = time.monotonic() + 60
+    while solving.running(folder):
+        assert time.monotonic() < until
+        time.sleep(0.1)
+
+
 def test_without_a_plan_it_says_what_to_do(opened: Open):
     at = opened(planned=False)
     assert "No plan is in force yet. 6 visits of 2 participants are asked for." in at.info[0].value
@@ -54,7 +76,7 @@ def test_without_a_plan_it_says_what_to_do(opened: Open):
 
 
 def test_a_day_is_shown_as_picture_words_and_table(opened: Open):
-    at = opened()
+    at = unfold(opened(), "schedule-in-words")
     assert "Plan 1 is in force" in words(at)
     assert at.selectbox(key="schedule-day").value.isoformat() == "2027-03-01"
     table = at.table[0].value
@@ -105,22 +127,86 @@ def test_a_visit_is_fixed_where_it_is_and_let_go_again(opened: Open, small: Path
     visit = read_plan(PLAN, read_study(small)).visits[2]
     assert (wish.participant, wish.visit, wish.start) == (visit.participant, visit.file_id, visit.start)
     assert text_in(small / "study.yaml").startswith(before.rstrip("\n"))
+    unfold(at, "schedule-more-fixed")
     at.button(key="schedule-let-go-0").click().run()
     assert not at.exception
     assert read_study(small).wishes == ()
 
 
+def test_a_visit_is_fixed_to_another_day_and_time(opened: Open, small: Path):
+    at = opened(visit="3")
+    day = read_study(small).open
+    at.selectbox(key="schedule-fix-other-day").select(sorted(day)[-1])
+    at.time_input(key="schedule-fix-other-start").set_value(clock(10, 30))
+    at.button(key="schedule-fix-it").click().run()
+    assert not at.exception
+    (wish,) = read_study(small).wishes
+    assert wish.start is not None
+    assert (wish.date, wish.start.time()) == (sorted(day)[-1], clock(10, 30))
+
+
+def test_what_moves_is_told_by_visit(small: Path):
+    study = read_study(small)
+    before = read_plan(PLAN, study)
+    first, second, *others = before.visits
+    opening, *rest = first.activities
+    begun = replace(opening, start=later_than(opening.start, 60))
+    later = replace(first, activities=(begun, *rest))
+    assert later.start != first.start
+    rows = other_starts(study, before, replace(before, visits=(later, *others)))
+    assert {(row["Participant"], row["Before"], row["Now"]) for row in rows} == {
+        (first.participant, f"{first.start:%a %d %b, %H:%M}", f"{later.start:%a %d %b, %H:%M}"),
+        (second.participant, f"{second.start:%a %d %b, %H:%M}", "not in the plan"),
+    }
+    assert other_starts(study, before, before) == []
+
+
+def test_cleaning_has_no_first_effort(opened: Open):
+    at = opened(visit="3")
+    rows = next(one.value for one in at.table if "First effort" in one.value.columns)
+    assert set(rows[rows["What"] == "cleaning and reset"]["First effort"]) == {""}
+    assert any(rows["First effort"] != "")
+
+
 def test_fixing_can_be_undone(opened: Open, small: Path):
     before = text_in(small / "study.yaml")
-    at = fixed(opened(visit="3"))
+    at = unfold(fixed(opened(visit="3")), "schedule-more-fixed")
     at.button(key="schedule-undo").click().run()
     assert not at.exception
     assert text_in(small / "study.yaml") == before
     assert read_study(small).wishes == ()
 
 
+def test_a_change_can_be_undone_after_a_reload(opened: Open, small: Path):
+    before = text_in(small / "study.yaml")
+    fixed(opened(visit="3"))
+    assert len(read_study(small).wishes) == 1
+    again = unfold(opened(planned=False), "schedule-more-fixed")  # a session of its own, as after a reload
+    again.button(key="schedule-undo").click().run()
+    assert text_in(small / "study.yaml") == before
+    assert again.button(key="schedule-undo").disabled
+
+
+def test_an_earlier_plan_comes_back_as_a_new_one_with_a_line_in_the_record(opened: Open, small: Path):
+    study = read_study(small)
+    first = read_plan(PLAN, study)
+    put_in_force(small, first)
+    put_in_force(small, replace(first, version=2, replaces=1, visits=first.visits[1:]))
+    at = opened(planned=False)
+    assert "Plan 2 is in force" in words(at)
+    unfold(at, "schedule-more-earlier")
+    at.button(key="schedule-go-back").click().run()
+    assert not at.exception
+    assert "Plan 3 is in force" in words(at)
+    now = read_plan(in_force(small), study)
+    assert (now.replaces, now.visits) == (2, first.visits)
+    with open_store(study) as store:
+        told = [(row.kind, row.plan_version) for row in store.read(events_query())]
+    assert told == [("plan", 3)]
+
+
 def test_a_day_is_left_out_and_the_comments_stay(opened: Open, small: Path):
-    at = opened()
+    at = unfold(opened(), "schedule-more-fixed")
     day = read_study(small).last_day
     at.selectbox(key="schedule-exclude").set_value(day).run()
     at.button(key="schedule-leave-out").click().run()
@@ -174,6 +260,42 @@ def test_a_search_is_stopped_and_its_best_is_kept(opened: Open, small: Path):
     assert not at.exception
 
 
+def test_that_a_search_is_stopping_stays_said(opened: Open, small: Path):
+    own = psutil.Process()
+    note = {"pid": own.pid, "began": own.create_time(), "what": "pack", "seconds": 1e9, "is_stopping": True}
+    (small / ".testday").mkdir(exist_ok=True)
+    (small / ".testday" / solving.RUNNING).write_text(json.dumps(note), "utf-8")
+    at = opened(planned=False)
+    for _ in range(2):
+        assert "Stopping. The best plan so far is checked and kept." in words(at)
+        assert not at.button
+        at.run()
+
+
+def test_the_plan_in_force_is_played_and_its_chances_told(opened: Open, small: Path):
+    at = unfold(opened(), "schedule-more-odds")
+    at.button(key="schedule-play").click().run()
+    assert not at.exception
+    finished(small)
+    again = unfold(opened(planned=False), "schedule-more-odds")
+    assert "All time points are on time in" in words(again)
+    rows = next(one.value for one in again.table if "Alone in the laboratory" in one.value)
+    assert len(rows) == read_plan(in_force(small), read_study(small)).placed
+
+
+def test_what_is_asked_under_more_goes_to_the_search(opened: Open, monkeypatch: pytest.MonkeyPatch):
+    given: list[list[str]] = []
+    monkeypatch.setattr(solving, "start", lambda folder, what, words, seconds, **more: given.append(words))
+    at = unfold(opened(), "schedule-more-how")
+    at.selectbox(key="schedule-on-time").set_value("90%").run()
+    at.checkbox(key="schedule-learned").check().run()
+    at.session_state["schedule-more-how"] = False  # what was asked stays when the fold is closed
+    at.run()
+    at.button(key="schedule-pack").click().run()
+    assert given[0][given[0].index("--on-time") + 1] == "90%"
+    assert "--learned" in given[0]
+
+
 def test_places_a_day_are_counted_and_said(opened: Open, small: Path):
     at = opened()
     at.slider(key="schedule-capacity-seconds").set_value(20)
@@ -186,6 +308,16 @@ def test_places_a_day_are_counted_and_said(opened: Open, small: Path):
     assert answer is not None
     assert f"As it is: {answer['lines'][0]['found']}" in words(at)
     assert in_force(small) is not None
+
+
+def test_what_was_not_decided_is_not_called_impossible(opened: Open, small: Path):
+    plan = read_plan(PLAN, read_study(small))
+    open_end = replace(plan.stages[0], status=Outcome.FEASIBLE)
+    reason = Reason("placed 5 of 6; more than 6 cannot fit; between, not decided in the time")
+    put_in_force(small, replace(plan, stages=(open_end, *plan.stages[1:]), reasons=(reason,)))
+    at = opened(planned=False)
+    assert "Not decided in the time; known so far" in words(at)
+    assert "cannot all be met" not in words(at)
 
 
 def test_what_is_impossible_says_why_and_where_to_mend_it(opened: Open, small: Path):

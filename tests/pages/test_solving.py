@@ -49,6 +49,7 @@ def test_a_second_solve_is_refused_and_a_stop_keeps_the_best(small: Path):
     while not solving.progress(small) and time.monotonic() < began + 30:
         time.sleep(0.05)
     solving.stop(small)
+    assert solving.last(small).is_stopping
     wait(small)
     assert json.loads(solving.proposal(small).read_text("utf-8"))["placed"] > 0
 

@@ -50,10 +50,15 @@ def test_a_whole_study_is_summed_up(small: Path, monkeypatch: pytest.MonkeyPatch
     assert "Still to be filled in" not in said(at)
 
 
-@pytest.mark.parametrize("text", ["", "format: 1\nname: x\nstaff: staff.csv\n", "a: [", "- 1\n"])
+def test_the_protocols_that_a_visit_may_name_are_listed(demo: Path, small: Path, monkeypatch):
+    words = said(open_page(small, monkeypatch, "Visits"))
+    assert "Protocols that there are: practice.yaml, rowing.yaml" in words
+    assert "../protocols/cold-air-rowing.yaml" in said(open_page(demo, monkeypatch, "Visits"))
+
+
+@pytest.mark.parametrize("text", ["format: 1\nname: x\nstaff: staff.csv\n", "a: [", "- 1\n"])
 def test_any_folder_can_be_opened_and_says_what_is_missing(tmp_path: Path, monkeypatch, text: str):
-    if text:
-        (tmp_path / "study.yaml").write_text(text, "utf-8")
+    (tmp_path / "study.yaml").write_text(text, "utf-8")
     for view in ("Days and rules", "Devices", "Staff", "Visits", "Text"):
         at = open_page(tmp_path, monkeypatch, view)
         words = said(at)
@@ -62,8 +67,14 @@ def test_any_folder_can_be_opened_and_says_what_is_missing(tmp_path: Path, monke
 
 
 def test_a_study_is_begun_from_an_empty_folder(tmp_path: Path, monkeypatch):
-    at = open_page(tmp_path, monkeypatch)
+    folder = tmp_path / "our study"
+    folder.mkdir()
+    at = open_page(folder, monkeypatch)
+    assert "There is no study here yet. Begin it" in said(at)
+    assert not at.error
     at.button(key="begin-study").click().run()
+    assert not at.error, "what is not filled in yet is no mistake"
+    assert "1. **Days and rules**: Say in which time zone" in said(at)
     field(at, "Time zone").set_value("America/Halifax").run()
     field(at, "First day").set_value("2027-03-01").run()
     at.session_state["study-view"] = "Staff"
@@ -71,10 +82,10 @@ def test_a_study_is_begun_from_an_empty_folder(tmp_path: Path, monkeypatch):
     at.button(key="begin-staff").click().run()
     at.button(key="study-save").click().run()
     assert not at.exception
-    assert (tmp_path / "study.yaml").read_text("utf-8") == (
-        "format: 1\nname: new-study\ntime_zone: America/Halifax\ndays: {from: 2027-03-01}\nstaff: staff.csv\n"
+    assert (folder / "study.yaml").read_text("utf-8") == (
+        "format: 1\nname: our-study\ntime_zone: America/Halifax\ndays: {from: 2027-03-01}\nstaff: staff.csv\n"
     )
-    assert (tmp_path / "staff.csv").read_text("utf-8") == "person,roles\n"
+    assert (folder / "staff.csv").read_text("utf-8") == "person,roles\n"
 
 
 def test_a_rule_is_written_where_the_comments_stay(demo: Path, monkeypatch):
@@ -89,11 +100,32 @@ def test_a_rule_is_written_where_the_comments_stay(demo: Path, monkeypatch):
 def test_a_mistake_of_a_table_stands_beside_it_with_its_row(small: Path, monkeypatch):
     Draft(small, small / "shifts.csv").change("person,days,from,to\nK1,mon-fri,08:00,17:00\nK9,mon,8,9\n")
     at = open_page(small, monkeypatch, "Shifts")
-    assert "mistakes in shifts.csv: shown under Shifts" in said(at)
+    assert "mistakes, shown under Shifts" in said(at)
     assert any(one.value.startswith("Row 2 (line 3)") and "K9" in one.value for one in at.error)
     assert read_study(small).people  # what is saved is still sound
     at.button(key="study-back").click().run()
     assert not at.error
+
+
+def test_a_warning_of_a_table_stands_beside_it_too(small: Path, monkeypatch):
+    table = small / "staff.csv"
+    table.write_text(table.read_text("utf-8") + '"K9","operator, cheek support"\n', "utf-8")
+    at = open_page(small, monkeypatch, "Staff")
+    assert any("'operator, cheek support'" in one.value for one in at.warning)
+
+
+def test_a_saved_study_without_a_plan_leads_to_the_schedule(small: Path, monkeypatch):
+    at = open_page(small, monkeypatch)
+    assert "Next: make the schedule" in [one.label for one in at.get("page_link")]
+
+
+def test_what_a_protocol_asks_for_in_vain_leads_to_both_ways_out(small: Path, monkeypatch):
+    for path in small.glob("*.yaml"):
+        if path.name != "study.yaml":
+            path.write_text(path.read_text("utf-8").replace("[operator]", "[spotter]"), "utf-8")
+    at = open_page(small, monkeypatch)
+    assert any("Add it to the study, or change the protocol." in one.value for one in at.error)
+    assert "Go to the Protocol page" in [one.label for one in at.get("page_link")]
 
 
 def test_a_table_that_is_no_csv_is_shown_as_text(small: Path, monkeypatch):
@@ -132,3 +164,31 @@ def test_pasted_rows_go_into_the_text():
     assert with_break.splitlines()[::2] == ["person,days,from,to,breaks", "K9,mon,08:00,09:00,12:00-12:30"]
     with pytest.raises(CannotEdit):
         with_edits('a,b\n"x"y\n', ("a", "b"), {})
+
+
+def test_it_shows_who_is_there_when_and_says_it_in_words(small: Path, monkeypatch: pytest.MonkeyPatch):
+    at = open_page(small, monkeypatch)
+    at.session_state["study-in-words"] = True
+    at.run()
+    words = [one.value for one in at.markdown if "participants may come on a day" in one.value]
+    assert len(words) == 1
+
+
+@pytest.mark.parametrize("page", ["schedule", "documents", "adherence"])
+def test_without_a_study_every_page_leads_to_where_it_begins(tmp_path: Path, monkeypatch, page: str):
+    at = open_page(tmp_path, monkeypatch)
+    at.switch_page(f"planner/pages/{page}.py").run()
+    assert not at.exception
+    assert not at.error
+    assert "There is no study here yet. Begin it on the Study page" in at.info[0].value
+
+
+def test_rows_are_pasted_into_a_table(small: Path, monkeypatch):
+    at = open_page(small, monkeypatch, "Participants")
+    (box,) = [one for one in at.text_area if one.label.startswith("Rows to add")]
+    box.set_value("ROW-11\nROW-12\tA").run()
+    next(one for one in at.button if one.label == "Add these rows").click().run()
+    at.button(key="study-save").click().run()
+    assert not at.exception
+    assert {"ROW-11", "ROW-12"} <= set(read_study(small).participants)
+    assert (small / "participants.csv").read_text("utf-8").count("ROW-11") == 1
