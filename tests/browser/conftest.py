@@ -10,7 +10,7 @@ import time
 import urllib.error
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,6 +26,26 @@ ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
 ]  # fmt: skip
+
+# `settled()` in every page: the server has answered what was done and rests, nothing shown is out of date,
+# and the page has not changed for a while. A click marks it as not at rest at once, so none is missed.
+SETTLED = """
+let changed = performance.now();
+new MutationObserver(() => { changed = performance.now(); }).observe(
+  document, { subtree: true, childList: true, characterData: true, attributes: true });
+window.settled = () => new Promise((done, failed) => {
+  const began = performance.now();
+  const look = () => {
+    const app = document.querySelector("[data-test-script-state]");
+    const rests = app && app.dataset.testScriptState === "notRunning"
+      && !document.querySelector('[data-stale="true"], [data-testid="stSkeleton"]');
+    if (rests && performance.now() - Math.max(changed, began) > 250) return done();
+    if (performance.now() - began > 60000) return failed(new Error("the page does not come to rest"));
+    setTimeout(look, 20);
+  };
+  look();
+});
+"""
 
 
 @dataclass(frozen=True)
@@ -71,6 +91,12 @@ def _wait(address: str, server: subprocess.Popen[bytes]) -> None:
     raise AssertionError("the app did not answer within 60 s")
 
 
+@pytest.fixture
+def serving() -> Callable[[Path, Path], AbstractContextManager[App]]:
+    """Serves the app on a study of the test's own: `with serving(folder, log) as app`."""
+    return serve
+
+
 @pytest.fixture(scope="session")
 def chromium() -> Iterator[Browser]:
     """One Chromium for all tests."""
@@ -93,6 +119,7 @@ def station(chromium: Browser) -> Iterator[Callable[..., Page]]:
         )
         contexts.append(context)
         page = context.new_page()
+        page.add_init_script(SETTLED)
         page.goto(address)
         page.locator("h1").first.wait_for(timeout=60_000)
         return page

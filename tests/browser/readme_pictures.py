@@ -52,12 +52,7 @@ def run_sheet(study: Study, schedule: Schedule, number: int) -> bytes:
 def settled(page: Page) -> None:
     """Wait until the page is drawn."""
     page.locator("h1").first.wait_for(timeout=60_000)
-    page.wait_for_timeout(1_000)
-    page.wait_for_function(
-        '!document.querySelector(\'[data-test-script-state="running"], [data-testid="stSkeleton"]\')',
-        timeout=60_000,
-    )
-    page.wait_for_timeout(500)
+    page.evaluate("settled()")
 
 
 def draw(folder: Path) -> None:
@@ -83,6 +78,7 @@ def draw(folder: Path) -> None:
             browser = playwright.chromium.launch(executable_path=browsing.CHROMIUM, args=browsing.ARGUMENTS)
             for name, address, width, height in shots:
                 page = browser.new_page(viewport={"width": width, "height": height})
+                page.add_init_script(browsing.SETTLED)
                 page.goto(f"{app.url}/{address}")
                 settled(page)
                 page.screenshot(path=str(folder / f"{name}.png"))

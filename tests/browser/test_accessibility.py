@@ -1,24 +1,37 @@
-"""Every page by axe, light and dark, wide and narrow, with a screenshot of each to be looked at."""
+"""Every page by axe, light and dark, wide and narrow, with a screenshot of each; and by keyboard alone."""
 
 from __future__ import annotations
 
+import re
+
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from planner.pages.main import PAGES
 
 pytestmark = pytest.mark.browser
 FRAMEWORK = {"list", "listitem"}  # axe rules that the framework's own navigation breaks
 NAMES = [file.removesuffix(".py") for file, _ in PAGES]
+MOST_STOPS = 60
+# page: the control that is marked when one comes to it, the keys that use it, and what is marked then
+USED = {
+    "protocol": ("Parts", ("ArrowRight", "Space"), "Manoeuvres"),
+    "study": ("Days and rules", ("ArrowRight", "Space"), "Devices"),
+    "schedule": ("day", ("ArrowRight", "Space"), "week"),
+    "documents": (re.compile("^Run sheets"), ("ArrowDown",), re.compile("^Day boards")),
+    "adherence": ("Time points", ("ArrowRight", "Space"), "On time, week by week"),
+}
+AROUND = """() => {
+  const marked = document.activeElement.closest("label") || document.activeElement;
+  const {x, y, width, height} = marked.getBoundingClientRect();
+  return {x: Math.max(0, x - 6), y: Math.max(0, y - 6), width: width + 12, height: height + 12};
+}"""
 
 
 def settled(page: Page) -> None:
-    """Wait until the server has answered and the pictures are drawn."""
-    page.wait_for_timeout(500)
-    expect(page.locator('[data-test-script-state="running"]')).to_have_count(0, timeout=60_000)
-    expect(page.get_by_test_id("stSkeleton")).to_have_count(0, timeout=60_000)
-    page.wait_for_timeout(500)
+    """Wait until the server has answered and the page is drawn to its end."""
+    page.evaluate("settled()")
 
 
 def violations(page: Page) -> list[str]:
@@ -50,3 +63,59 @@ def test_every_view_of_the_schedule_keeps_nobody_out(demo_app, station, picture,
     settled(page)
     picture(page, f"schedule-{view.replace('+', '-')}-{rows}")
     assert violations(page) == []
+
+
+def is_here(control: Locator) -> bool:
+    return bool(control.evaluate("one => one === document.activeElement"))
+
+
+def come_to(page: Page, control: Locator) -> None:
+    """Press the tab key until the control is the one that keys go to."""
+    expect(control).to_be_attached(timeout=20_000)
+    for _ in range(MOST_STOPS):
+        page.keyboard.press("Tab")
+        if is_here(control):
+            return
+    raise AssertionError(f"{MOST_STOPS} tabs do not come to it")
+
+
+def is_marked(page: Page) -> bool:
+    """Whether one sees where the keys go: the same spot looks otherwise without them."""
+    page.evaluate("() => document.activeElement.scrollIntoView({block: 'center'})")
+    around = page.evaluate(AROUND)
+    there = page.screenshot(clip=around, animations="disabled", caret="hide")
+    page.evaluate("() => { window.here = document.activeElement; window.here.blur(); }")
+    without = page.screenshot(clip=around, animations="disabled", caret="hide")
+    page.keyboard.press("Shift")  # keys stay what moves the focus, so that it is drawn as such
+    page.evaluate("() => window.here.focus()")
+    return there != without
+
+
+@pytest.mark.parametrize("name", USED)
+def test_a_keyboard_alone_comes_to_the_main_control_and_uses_it(demo_app, station, name: str):
+    main, keys, then = USED[name]
+    page = station(demo_app.page(name), width=1280, height=1200)
+    settled(page)
+    control = page.get_by_role("radio", name=main, exact=True)
+    come_to(page, control)
+    assert is_marked(page), "one does not see where the keys go"
+    for key in keys:
+        page.keyboard.press(key)
+    expect(page.get_by_role("radio", name=then, exact=True)).to_be_checked(timeout=20_000)
+    settled(page)
+    if name == "schedule":
+        come_to(page, page.get_by_role("combobox", name="One visit of this day"))
+        page.keyboard.press("ArrowDown")
+        page.keyboard.press("Enter")
+        expect(page.get_by_role("columnheader", name="First effort")).to_be_visible(timeout=20_000)
+    assert page.get_by_test_id("stException").count() == 0
+
+
+def test_a_keyboard_alone_goes_from_page_to_page(demo_app, station):
+    page = station(demo_app.page("numbers"), width=1280, height=900)
+    settled(page)
+    link = page.get_by_role("link", name="Documents", exact=True)
+    come_to(page, link)
+    assert is_marked(page), "one does not see where the keys go"
+    page.keyboard.press("Enter")
+    expect(page.get_by_role("heading", name="What do people hold in their hands?")).to_be_visible()

@@ -11,7 +11,8 @@ from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 
 from planner.clock import later
-from planner.record.events import Kind
+from planner.record.chain import check
+from planner.record.events import Content, Draft, Kind
 from planner.record.store import Store, open_store
 from planner.record.tables import events_query
 from planner.study.read import read_study
@@ -27,14 +28,15 @@ def pick(page: Page, label: str, option: str) -> None:
 
 
 def tap(page: Page, name: str) -> None:
-    """Tap once the button may be tapped, and wait until the page has taken it."""
-    button = page.get_by_role("button", name=name, exact=True)
-    expect(button).to_be_enabled(timeout=10_000)
+    """Tap once the button may be tapped; while a page is drawn anew the old button may stand beside it."""
+    button = page.get_by_role("button", name=name, exact=True, disabled=False)
+    expect(button).to_have_count(1, timeout=20_000)
     button.click()
 
 
 def may(page: Page, name: str) -> None:
-    expect(page.get_by_role("button", name=name, exact=True)).to_be_enabled(timeout=10_000)
+    button = page.get_by_role("button", name=name, exact=True, disabled=False)
+    expect(button).to_have_count(1, timeout=20_000)
 
 
 def type_readings(page: Page, **values: str) -> None:
@@ -49,6 +51,11 @@ def kinds(store: Store) -> list[str]:
 
 def record(folder: Path, *, rehearsed: bool = False) -> Store:
     return open_store(read_study(folder), rehearsed=rehearsed)
+
+
+def note_elsewhere(store: Store, words: str) -> None:
+    said = Content(note=words)
+    store.append([Draft(Kind.NOTE, "ROW-01", "rowing", 1, started=store.now().isoformat(), content=said)])
 
 
 def begin(page: Page, who: str = "K1") -> None:
@@ -121,6 +128,49 @@ def test_two_stations_show_the_same_and_the_same_tap_counts_once(small_app, stat
         assert kinds(store).count(Kind.EFFORT) == 1
     tap(second, "Effort 1 done")
     may(first, "Effort 2 started")  # the other station sees it by itself
+    second.get_by_label("Note", exact=True).fill("window opened")
+    tap(first, "Effort 2 started")  # at the same time
+    tap(second, "Keep note")
+    for page in (first, second):
+        expect(page.get_by_text("window opened")).to_be_visible(timeout=60_000)
+        may(page, "Effort 2 done")
+
+
+def test_eight_stations_work_on_one_study_at_once(small_app, chromium):
+    """Six visits at a station each, two of them at a second one too; what one does, the other sees."""
+    with chromium.new_context(viewport={"width": 768, "height": 1024}) as context:
+        context.add_init_script("sessionStorage.setItem('testday-picked', 'K1')")  # as after a reload
+        pages = [context.new_page() for _ in range(8)]
+        for number, (page, visit) in enumerate(zip(pages, (1, 2, 3, 4, 5, 6, 3, 4), strict=True), 1):
+            page.goto(small_app.page("day", f"visit={visit}&station=rig-{number}"), wait_until="commit")
+        at_once(pages[:6], "Started")
+        at_once([*pages[6:], *pages[:2], *pages[4:6]], "Done")
+        for page in pages[2:8]:
+            effort = page.get_by_role("button", name="Effort 1 started", exact=True, disabled=False)
+            expect(effort).to_have_count(1, timeout=60_000)
+        for number, page in enumerate(pages, 1):
+            page.get_by_label("Note", exact=True).fill(f"seen at station {number}")
+        at_once(pages, "Keep note")
+        for page, numbers in zip(pages, ([1], [2], [3, 7], [4, 8], [5], [6], [3, 7], [4, 8]), strict=True):
+            for number in numbers:
+                expect(page.get_by_text(f"seen at station {number}")).to_be_visible(timeout=60_000)
+            expect(page.get_by_text("Not recorded:")).to_have_count(0)
+            expect(page.get_by_test_id("stException")).to_have_count(0)
+    with record(small_app.study) as store:
+        rows = store.read(events_query())
+        assert [row.seq for row in rows] == list(range(1, 21))
+        assert sorted(row.kind for row in rows) == [Kind.MARK] * 12 + [Kind.NOTE] * 8
+        assert {row.station for row in rows} == {f"rig-{number}" for number in range(1, 9)}
+        assert check(store) == ()
+
+
+def at_once(pages: list[Page], name: str) -> None:
+    """Each may tap; then all tap, one right after the other."""
+    buttons = [page.get_by_role("button", name=name, exact=True, disabled=False) for page in pages]
+    for button in buttons:
+        expect(button).to_have_count(1, timeout=60_000)
+    for button in buttons:
+        button.evaluate("one => one.click()")
 
 
 def test_a_reload_in_the_middle_of_a_rest_counts_on(small_app, station):
@@ -213,12 +263,9 @@ def test_what_another_station_recorded_is_taken_in_with_its_clock_put_right(smal
     ]
     file = tmp_path / "from-the-device.csv"
     head = "Subject,Session,Phase,Minute,Maneuver,Trial,Timestamp,Parameter,Result,Units"
-    file.write_text("\n".join([head, *rows]), "utf-8")
+    file.write_text("\n".join([head, *rows, rows[0].replace("4.80", "x")]), "utf-8")
     page.get_by_text("More: find a visit").click()
     chooser = page.locator("input[type=file]")
-    page.wait_for_timeout(
-        2_000
-    )  # the last tap's page is drawn to its end: until then the chooser may be replaced
     expect(chooser).to_have_count(1)
     chooser.set_input_files(file)
     told = page.get_by_text("Its clock seems 95 s ahead of ours, from 2 efforts in both")
@@ -230,6 +277,40 @@ def test_what_another_station_recorded_is_taken_in_with_its_clock_put_right(smal
         readings = [line for line in store.lines() if line.reading == "FVC"]
         assert [line.started for line in readings] == list(starts.values())
         assert Kind.OFFSET in kinds(store)
+        assert Kind.REFUSED in kinds(store)
+        note_elsewhere(store, "door opened")
+    expect(page.get_by_text("door opened")).to_be_visible(timeout=60_000)  # the page is drawn anew for it
+    expect(page.get_by_text("2 lines added, 0 were there already.")).to_be_visible()
+    expect(page.get_by_text("1 row was refused")).to_be_visible()
+
+
+def test_what_is_being_typed_stays_when_another_station_records(small_app, station, tmp_path):
+    """The page is drawn anew for the news; half a reading, half a note and a chosen file are still there."""
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    tap(page, "Effort 1 started")
+    tap(page, "Effort 1 done")
+    reading = page.get_by_role("spinbutton", name="FVC, L")
+    expect(reading).to_be_visible(timeout=60_000)
+    page.get_by_text("More: find a visit").click()
+    page.locator("input[type=file]").set_input_files(_two_columns(tmp_path))
+    expect(page.get_by_text("No column stands for")).to_be_visible(timeout=60_000)
+    reading.press_sequentially("4.8")
+    note = page.get_by_label("Note", exact=True)
+    note.press_sequentially("window op")
+    with record(small_app.study) as store:
+        note_elsewhere(store, "door opened")
+    expect(page.get_by_text("door opened")).to_be_visible(timeout=60_000)
+    expect(note).to_have_value("window op")
+    expect(reading).to_have_value("4.80")
+    expect(page.get_by_text("No column stands for")).to_be_visible()
+    expect(page.get_by_text("two-columns.csv")).to_be_visible()
+
+
+def _two_columns(folder: Path) -> Path:
+    file = folder / "two-columns.csv"
+    file.write_text("Subject,Result\nROW-01,4.80\n", "utf-8")
+    return file
 
 
 def test_the_page_is_worked_by_keyboard(small_app, station):
