@@ -1,6 +1,6 @@
 """Packs made-up studies of many visits and prints what was reached.
 
-Run: python tests/benchmarks/packing_studies.py [60] [200] [1000]
+Run: python tests/benchmarks/packing_studies.py [60] [200] [1000] [rowing] [--seeds N]
 """
 
 from __future__ import annotations
@@ -18,23 +18,23 @@ from planner.schedule.verify import verify
 from planner.study.read import read_study
 
 sys.path.insert(0, str(Path(__file__).parent))
-from studies import write_study
+from studies import write_rowing_study, write_study
 
 SIZES = {60: (1, 8, 10.0), 200: (1, 22, 20.0), 1000: (4, 27, 60.0)}  # laboratories, weeks, seconds
-HEAD = ("study", "placed", "last day", "bound", "status", "s", "judge s", "MB", "broken")
+ROWING = 60, 18, 6, 10.0  # participants, weeks, visits a day, seconds
+HEAD = ("study", "seed", "placed", "last day", "bound", "status", "s", "judge s", "MB", "broken")
 
 
-def line(people: int, seconds: float | None = None) -> tuple[object, ...]:
+def line(name: str, seed: int) -> tuple[object, ...]:
     """One study packed and judged: the figures of one row."""
-    laboratories, weeks, bar_s = SIZES[people]
     with tempfile.TemporaryDirectory() as place:
         folder = Path(place) / "study"
-        write_study(folder, participants=people, weeks=weeks, laboratories=laboratories)
+        bar_s = _write(folder, name, seed)
         began = time.perf_counter()
         study = read_study(folder)
         plans = visit_plans(study)
         now = datetime.now(study.zone).replace(microsecond=0)
-        made = pack(study, plans, seconds=seconds or bar_s, now=now)
+        made = pack(study, plans, seconds=bar_s - (time.perf_counter() - began), now=now)
         took = time.perf_counter() - began
         began = time.perf_counter()
         broken = verify(made, study, plans).broken
@@ -43,15 +43,29 @@ def line(people: int, seconds: float | None = None) -> tuple[object, ...]:
     memory = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
     stage = (last.value, last.bound, last.status) if last else ("-", "-", "-")
     figures = f"{took:.1f}", f"{judged:.1f}", f"{memory:.0f}", len(broken)
-    return f"{people} x 4", f"{made.placed}/{made.asked}", *stage, *figures
+    return name, seed, f"{made.placed}/{made.asked}", *stage, *figures
 
 
-def main(wanted: list[int]) -> None:
-    """Print a row a study."""
+def _write(folder: Path, name: str, seed: int) -> float:
+    """Writes the study of that name; the seconds that it may take."""
+    if name == "rowing":
+        participants, weeks, cap, bar_s = ROWING
+        write_rowing_study(folder, participants=participants, weeks=weeks, cap=cap, seed=seed)
+        return bar_s
+    laboratories, weeks, bar_s = SIZES[int(name)]
+    write_study(folder, participants=int(name), weeks=weeks, laboratories=laboratories, seed=seed)
+    return bar_s
+
+
+def main(wanted: list[str]) -> None:
+    """Print a row a study and seed."""
+    seeds = int(wanted[wanted.index("--seeds") + 1]) if "--seeds" in wanted else 1
+    names = [word for word in wanted if word == "rowing" or (word.isdigit() and int(word) in SIZES)]
     print("  ".join(f"{word!s:>9}" for word in HEAD))
-    for people in wanted:
-        print("  ".join(f"{word!s:>9}" for word in line(people)), flush=True)
+    for name in names or ["60", "rowing", "200"]:
+        for seed in range(1, seeds + 1):
+            print("  ".join(f"{word!s:>9}" for word in line(name, seed)), flush=True)
 
 
 if __name__ == "__main__":
-    main([int(word) for word in sys.argv[1:]] or [60, 200])
+    main(sys.argv[1:])

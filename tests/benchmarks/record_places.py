@@ -36,8 +36,15 @@ def both(folder: Path) -> Iterator[tuple[str, Open]]:
 
 
 def _postgres(folder: Path, study: Study, programs: Path) -> Iterator[tuple[str, Open]]:
+    for url in served(folder, study, programs):
+        yield "PostgreSQL", partial(open_store, study, url=url)
+
+
+def served(folder: Path, study: Study, programs: Path | None = None) -> Iterator[str]:
+    """A PostgreSQL of our own with that study's record set up: the URL of the app's account."""
     from planner.record.accounts import set_up
 
+    programs = programs or sorted(Path("/usr/lib/postgresql").glob("*/bin"))[-1]
     spec = importlib.util.spec_from_file_location("record_conftest", TESTS / "record" / "conftest.py")
     assert spec is not None
     assert spec.loader is not None
@@ -50,4 +57,4 @@ def _postgres(folder: Path, study: Study, programs: Path) -> Iterator[tuple[str,
         above.chmod(0o755)
     for server in shared._served(programs, home):
         set_up(study, server.owner, server.account)
-        yield "PostgreSQL", partial(open_store, study, url=server.app)
+        yield server.app

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import random
+import shutil
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -113,6 +114,35 @@ def _availability(draw: random.Random, codes: list[str], days: list[date]) -> li
             if day.weekday() in weekdays and day not in away:
                 lines.append((code, str(day), *hours))
     return lines
+
+
+ROOT = Path(__file__).parents[2]
+WAITS = {
+    "{at_least: 2 d, at_most: 14 d}": "{at_least: 2 d, at_most: 21 d}",
+    "{at_least: 4 d, at_most: 12 d}": "{at_least: 7 d, at_most: 21 d}",
+}
+
+
+def write_rowing_study(folder: Path, *, participants: int, weeks: int, cap: int, seed: int = 1) -> Path:
+    """The demo study with more people and weeks: practice and three conditions, shifts that differ by day."""
+    draw = random.Random(seed)
+    shutil.copytree(ROOT / "demo_study", folder, ignore=shutil.ignore_patterns(".testday", "plan.json"))
+    shutil.copytree(ROOT / "protocols", folder.parent / "protocols", dirs_exist_ok=True)
+    text = (folder / "study.yaml").read_text("utf-8")
+    last = date(2027, 10, 11) + timedelta(days=7 * weeks - 3)
+    caps = {"at_most_visits_a_day: 6": f"at_most_visits_a_day: {cap}", "to: 2027-11-03": f"to: {last}"}
+    for old, new in {**WAITS, **caps}.items():
+        text = text.replace(old, new)
+    (folder / "study.yaml").write_text(text, "utf-8")
+    codes = [f"ROW-{number:03d}" for number in range(1, participants + 1)]
+    _table(folder / "participants.csv", "participant", [(code,) for code in codes])
+    lines = []
+    for code in codes:
+        hours = draw.choice([("08:00", "13:00"), ("11:00", "17:00"), ("08:00", "17:00"), ("08:00", "17:00")])
+        for number in sorted(draw.sample(range(5), draw.randint(3, 5))):
+            lines.append((code, WEEKDAYS[number], *hours))
+    _table(folder / "availability.csv", "participant,days,from,to", lines)
+    return folder
 
 
 def _table(path: Path, head: str, rows: list[tuple[str, ...]]) -> None:
