@@ -8,8 +8,16 @@ import textwrap
 from pathlib import Path
 
 import pytest
+from hypothesis import HealthCheck, settings
 
 ROOT = Path(__file__).parents[1]
+
+# Where everything is run before a change lands, the same examples are drawn each time: what fails there was
+# broken by the change. A developer's run draws fresh ones, and finds what nobody thought of.
+SLOW = {"deadline": None, "suppress_health_check": [HealthCheck.too_slow]}
+settings.register_profile("same", derandomize=True, **SLOW)
+settings.register_profile("fresh", **SLOW)
+settings.load_profile("same" if os.environ.get("TESTDAY_ALL") else "fresh")
 
 
 @pytest.fixture

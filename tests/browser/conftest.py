@@ -15,13 +15,15 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
 
 from planner.commands.app import server_words
 
 ROOT = Path(__file__).parents[2]
 CHROMIUM = "/usr/bin/chromium"
 ARTEFACTS = ROOT / ".artefacts"
+PATIENCE_MS = 60_000  # a machine that does more than these tests is slower, and no less right
+expect.set_options(timeout=PATIENCE_MS)
 ARGUMENTS = [
     "--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-background-networking",
     "--disable-component-update", "--disable-sync",
@@ -118,10 +120,11 @@ def station(chromium: Browser) -> Iterator[Callable[..., Page]]:
             viewport={"width": width, "height": height}, color_scheme="dark" if dark else "light"
         )
         contexts.append(context)
+        context.set_default_timeout(PATIENCE_MS)
         page = context.new_page()
         page.add_init_script(SETTLED)
         page.goto(address)
-        page.locator("h1").first.wait_for(timeout=60_000)
+        page.locator("h1").first.wait_for()
         return page
 
     yield open_it

@@ -71,7 +71,7 @@ def is_here(control: Locator) -> bool:
 
 def come_to(page: Page, control: Locator) -> None:
     """Press the tab key until the control is the one that keys go to."""
-    expect(control).to_be_attached(timeout=20_000)
+    expect(control).to_be_attached()
     for _ in range(MOST_STOPS):
         page.keyboard.press("Tab")
         if is_here(control):
@@ -101,13 +101,13 @@ def test_a_keyboard_alone_comes_to_the_main_control_and_uses_it(demo_app, statio
     assert is_marked(page), "one does not see where the keys go"
     for key in keys:
         page.keyboard.press(key)
-    expect(page.get_by_role("radio", name=then, exact=True)).to_be_checked(timeout=20_000)
+    expect(page.get_by_role("radio", name=then, exact=True)).to_be_checked()
     settled(page)
     if name == "schedule":
         come_to(page, page.get_by_role("combobox", name="One visit of this day"))
         page.keyboard.press("ArrowDown")
         page.keyboard.press("Enter")
-        expect(page.get_by_role("columnheader", name="First effort")).to_be_visible(timeout=20_000)
+        expect(page.get_by_role("columnheader", name="First effort")).to_be_visible()
     assert page.get_by_test_id("stException").count() == 0
 
 

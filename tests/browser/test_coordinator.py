@@ -21,7 +21,7 @@ STUDY_VIEWS = ("Days and rules", "Devices", "Shifts", "Availability", "Visits", 
 
 
 def show(page: Page, name: str) -> None:
-    page.get_by_role("radio", name=name, exact=True).click(timeout=60_000)
+    page.get_by_role("radio", name=name, exact=True).click()
     expect(page.get_by_role("radio", name=name, exact=True)).to_be_checked()
     settled(page)
 
@@ -41,7 +41,7 @@ def fill(page: Page, label: str, text: str) -> None:
 
 def press(page: Page, name: str) -> None:
     button = page.get_by_role("button", name=name, exact=True).first
-    expect(button).to_be_enabled(timeout=10_000)
+    expect(button).to_be_enabled()
     button.click()
     settled(page)
 
@@ -49,7 +49,7 @@ def press(page: Page, name: str) -> None:
 def save(page: Page) -> None:
     """Save, and wait until it is done: until then the file is the old one."""
     press(page, "Save")
-    expect(page.get_by_text("Everything is saved.")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Everything is saved.")).to_be_visible()
 
 
 def open_cell(page: Page) -> None:

@@ -30,13 +30,13 @@ def pick(page: Page, label: str, option: str) -> None:
 def tap(page: Page, name: str) -> None:
     """Tap once the button may be tapped; while a page is drawn anew the old button may stand beside it."""
     button = page.get_by_role("button", name=name, exact=True, disabled=False)
-    expect(button).to_have_count(1, timeout=20_000)
+    expect(button).to_have_count(1)
     button.click()
 
 
 def may(page: Page, name: str) -> None:
     button = page.get_by_role("button", name=name, exact=True, disabled=False)
-    expect(button).to_have_count(1, timeout=20_000)
+    expect(button).to_have_count(1)
 
 
 def type_readings(page: Page, **values: str) -> None:
@@ -132,7 +132,7 @@ def test_two_stations_show_the_same_and_the_same_tap_counts_once(small_app, stat
     tap(first, "Effort 2 started")  # at the same time
     tap(second, "Keep note")
     for page in (first, second):
-        expect(page.get_by_text("window opened")).to_be_visible(timeout=60_000)
+        expect(page.get_by_text("window opened")).to_be_visible()
         may(page, "Effort 2 done")
 
 
@@ -147,13 +147,13 @@ def test_eight_stations_work_on_one_study_at_once(small_app, chromium):
         at_once([*pages[6:], *pages[:2], *pages[4:6]], "Done")
         for page in pages[2:8]:
             effort = page.get_by_role("button", name="Effort 1 started", exact=True, disabled=False)
-            expect(effort).to_have_count(1, timeout=60_000)
+            expect(effort).to_have_count(1)
         for number, page in enumerate(pages, 1):
             page.get_by_label("Note", exact=True).fill(f"seen at station {number}")
         at_once(pages, "Keep note")
         for page, numbers in zip(pages, ([1], [2], [3, 7], [4, 8], [5], [6], [3, 7], [4, 8]), strict=True):
             for number in numbers:
-                expect(page.get_by_text(f"seen at station {number}")).to_be_visible(timeout=60_000)
+                expect(page.get_by_text(f"seen at station {number}")).to_be_visible()
             expect(page.get_by_text("Not recorded:")).to_have_count(0)
             expect(page.get_by_test_id("stException")).to_have_count(0)
     with record(small_app.study) as store:
@@ -168,7 +168,7 @@ def at_once(pages: list[Page], name: str) -> None:
     """Each may tap; then all tap, one right after the other."""
     buttons = [page.get_by_role("button", name=name, exact=True, disabled=False) for page in pages]
     for button in buttons:
-        expect(button).to_have_count(1, timeout=60_000)
+        expect(button).to_have_count(1)
     for button in buttons:
         button.evaluate("one => one.click()")
 
@@ -236,7 +236,7 @@ def test_a_dry_run_is_marked_on_every_page_and_leaves_the_record_alone(small_app
     page.get_by_role("button", name="Begin at this visit's planned start").click()
     expect(page.get_by_text("Dry run. What is recorded now is made up")).to_be_visible()
     page.reload()  # the mark stays
-    expect(page.get_by_text("Dry run. What is recorded now is made up")).to_be_visible(timeout=30_000)
+    expect(page.get_by_text("Dry run. What is recorded now is made up")).to_be_visible()
     pick(page, "Who records?", "K1")
     tap(page, "Started")
     may(page, "Done")
@@ -245,7 +245,7 @@ def test_a_dry_run_is_marked_on_every_page_and_leaves_the_record_alone(small_app
         assert kinds(rehearsed) == [Kind.MARK]
     for name in ("protocol", "study", "schedule", "documents", "adherence"):
         page.goto(small_app.page(name))
-        expect(page.get_by_text("Dry run. What is recorded now is made up")).to_be_visible(timeout=30_000)
+        expect(page.get_by_text("Dry run. What is recorded now is made up")).to_be_visible()
 
 
 def test_what_another_station_recorded_is_taken_in_with_its_clock_put_right(small_app, station, tmp_path):
@@ -269,7 +269,7 @@ def test_what_another_station_recorded_is_taken_in_with_its_clock_put_right(smal
     expect(chooser).to_have_count(1)
     chooser.set_input_files(file)
     told = page.get_by_text("Its clock seems 95 s ahead of ours, from 2 efforts in both")
-    expect(told).to_be_visible(timeout=20_000)
+    expect(told).to_be_visible()
     page.get_by_text("Take 95 s off its times").click()
     page.get_by_role("button", name="Take these lines in").click()
     expect(page.get_by_text("2 lines added, 0 were there already.")).to_be_visible()
@@ -279,7 +279,7 @@ def test_what_another_station_recorded_is_taken_in_with_its_clock_put_right(smal
         assert Kind.OFFSET in kinds(store)
         assert Kind.REFUSED in kinds(store)
         note_elsewhere(store, "door opened")
-    expect(page.get_by_text("door opened")).to_be_visible(timeout=60_000)  # the page is drawn anew for it
+    expect(page.get_by_text("door opened")).to_be_visible()  # the page is drawn anew for it
     expect(page.get_by_text("2 lines added, 0 were there already.")).to_be_visible()
     expect(page.get_by_text("1 row was refused")).to_be_visible()
 
@@ -291,16 +291,16 @@ def test_what_is_being_typed_stays_when_another_station_records(small_app, stati
     tap(page, "Effort 1 started")
     tap(page, "Effort 1 done")
     reading = page.get_by_role("spinbutton", name="FVC, L")
-    expect(reading).to_be_visible(timeout=60_000)
+    expect(reading).to_be_visible()
     page.get_by_text("More: find a visit").click()
     page.locator("input[type=file]").set_input_files(_two_columns(tmp_path))
-    expect(page.get_by_text("No column stands for")).to_be_visible(timeout=60_000)
+    expect(page.get_by_text("No column stands for")).to_be_visible()
     reading.press_sequentially("4.8")
     note = page.get_by_label("Note", exact=True)
     note.press_sequentially("window op")
     with record(small_app.study) as store:
         note_elsewhere(store, "door opened")
-    expect(page.get_by_text("door opened")).to_be_visible(timeout=60_000)
+    expect(page.get_by_text("door opened")).to_be_visible()
     expect(note).to_have_value("window op")
     expect(reading).to_have_value("4.80")
     expect(page.get_by_text("No column stands for")).to_be_visible()

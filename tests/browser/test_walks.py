@@ -23,7 +23,7 @@ def settled(page: Page) -> None:
 
 def press(page: Page, name: str) -> None:
     button = page.get_by_role("button", name=name, exact=True).first
-    expect(button).to_be_enabled(timeout=20_000)
+    expect(button).to_be_enabled()
     button.click()
     settled(page)
 
@@ -31,18 +31,18 @@ def press(page: Page, name: str) -> None:
 def go(page: Page, name: str, title: str) -> None:
     """Another page, by its link, as a person goes there."""
     page.get_by_role("link", name=name, exact=True).first.click()
-    expect(page.get_by_role("heading", name=title)).to_be_visible(timeout=20_000)
+    expect(page.get_by_role("heading", name=title)).to_be_visible()
     settled(page)
 
 
 def search(page: Page) -> None:
     """Start a search, see how far it is, stop it, and wait for what it found."""
     press(page, "Make the schedule")
-    expect(page.get_by_text("Placed so far")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Placed so far")).to_be_visible()
     expect(page.get_by_text("Cannot be better than").first).to_be_visible()
     found = page.get_by_role("button", name="Put this plan in force")
     counted = page.get_by_text(re.compile(r"of 6$"))
-    expect(counted.or_(found).first).to_be_visible(timeout=60_000)
+    expect(counted.or_(found).first).to_be_visible()
     stop = page.get_by_role("button", name="Stop and keep the best")
     if stop.is_visible():
         with suppress(Error):  # the search may end by itself between the look and the click
@@ -71,7 +71,7 @@ def test_a_coordinator_packs_fixes_packs_again_and_prints(small_app, station, pi
     search(page)
     picture(page, "walk-proposal")
     press(page, "Put this plan in force")
-    expect(page.get_by_text("Plan 2 is in force")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Plan 2 is in force")).to_be_visible()
     pick(page, "One visit of this day", "rowing 1|practice")
     page.get_by_text(re.compile("^start at")).click()
     press(page, "Fix it so")
@@ -80,12 +80,12 @@ def test_a_coordinator_packs_fixes_packs_again_and_prints(small_app, station, pi
     picture(page, "walk-fixed")
     search(page)
     press(page, "Put this plan in force")
-    expect(page.get_by_text("Plan 3 is in force")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Plan 3 is in force")).to_be_visible()
     plan = read_plan(in_force(small_app.study), read_study(small_app.study))
     starts = {(v.participant, v.file_id): v.start for v in plan.visits}
     assert starts[wish.participant, wish.visit] == wish.start
     go(page, "Documents", "What do people hold in their hands?")
-    expect(page.get_by_role("img", name=re.compile("^Run sheets: .*page 1"))).to_be_visible(timeout=60_000)
+    expect(page.get_by_role("img", name=re.compile("^Run sheets: .*page 1"))).to_be_visible()
     picture(page, "walk-run-sheet")
     assert saved(page, "Download run-sheet", tmp_path).startswith(b"%PDF")
 
@@ -100,29 +100,29 @@ def test_a_reload_and_the_back_button_lose_nothing(small_app, station):
     assert "day=2027-03-02" in address
     assert "ROW-" not in address
     page.reload()
-    expect(page.get_by_role("radio", name="week")).to_be_checked(timeout=20_000)
+    expect(page.get_by_role("radio", name="week")).to_be_checked()
     expect(page.get_by_role("combobox", name="Day", exact=True)).to_have_value(re.compile("2 March"))
     go(page, "Documents", "What do people hold in their hands?")
     page.go_back()
-    expect(page.get_by_role("heading", name="Who is where, when?")).to_be_visible(timeout=20_000)
-    expect(page.get_by_role("radio", name="week")).to_be_checked(timeout=20_000)
+    expect(page.get_by_role("heading", name="Who is where, when?")).to_be_visible()
+    expect(page.get_by_role("radio", name="week")).to_be_checked()
     go(page, "Documents", "What do people hold in their hands?")
     go(page, "Schedule", "Who is where, when?")
     page.go_back()  # no page may write itself into the history at each arrival
     expect(page.get_by_role("heading", name="What do people hold in their hands?")).to_be_visible(
-        timeout=20_000
+        timeout=60_000
     )
 
 
 def test_a_search_goes_on_when_the_tab_is_closed(small_app, station):
     page = station(small_app.page("schedule"), width=1280, height=1200)
     press(page, "Make the schedule")
-    expect(page.get_by_text("Placed so far")).to_be_visible(timeout=20_000)
+    expect(page.get_by_text("Placed so far")).to_be_visible()
     page.close()
     again = station(small_app.page("schedule"), width=1280, height=1200)
     stop = again.get_by_role("button", name="Stop and keep the best")
     use = again.get_by_role("button", name="Put this plan in force")
-    expect(stop.or_(use).first).to_be_visible(timeout=20_000)
+    expect(stop.or_(use).first).to_be_visible()
     if stop.is_visible():
         stop.click()
     expect(use).to_be_visible(timeout=90_000)
@@ -132,12 +132,12 @@ def test_a_reader_exports_the_ethics_text_and_the_report(demo_app, station, pict
     page = station(demo_app.page("documents"), width=1280, height=1200)
     page.get_by_text("Ethics text", exact=True).click()
     expect(page.get_by_role("heading", name="Number of maximal efforts and time")).to_be_visible(
-        timeout=20_000
+        timeout=60_000
     )
     settled(page)
     picture(page, "walk-ethics")
     assert saved(page, "Download ethics", tmp_path).startswith(b"PK")
     go(page, "Adherence", "Was the plan kept?")
-    expect(page.get_by_text("Dry run with made-up numbers.")).to_be_visible(timeout=60_000)
+    expect(page.get_by_text("Dry run with made-up numbers.")).to_be_visible()
     assert saved(page, "One-page report (PDF)", tmp_path).startswith(b"%PDF")
     picture(page, "walk-adherence")
