@@ -51,7 +51,7 @@ window.settled = () => new Promise((done, failed) => {
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]):
-    """Once more, where a real browser on a busy machine missed a click; the end of the output lists each such test.
+    """Once more, where a real browser on a busy machine missed a click; the end of the output lists each.
 
     What is broken fails both times.
     """
