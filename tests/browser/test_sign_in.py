@@ -224,6 +224,8 @@ def test_who_signs_out_sees_no_page_any_more(house: House, sign_in):
     page = sign_in("Technician")
     page.get_by_role("button", name="Sign out").click()
     expect(page.get_by_text("open to people who are signed in")).to_be_visible()
+    while any(cookie["name"].startswith("_streamlit_user") for cookie in page.context.cookies()):
+        page.wait_for_timeout(50)  # the browser is still on its way over the address that signs out
     page.goto(f"{house.url}/{VISIT}")
     expect(page.get_by_text("open to people who are signed in")).to_be_visible()
 
