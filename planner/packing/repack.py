@@ -18,6 +18,7 @@ from planner.packing.repack_study import with_troubles
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
 from planner.packing.troubles import Troubles
+from planner.schedule.beside_asked import asked_visit
 from planner.schedule.change_values import CHANGE_STAGES
 from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED, changes
 from planner.schedule.model import (
@@ -28,7 +29,6 @@ from planner.schedule.model import (
     RigTask,
     Schedule,
 )
-from planner.schedule.values import asked_visit
 from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan

@@ -17,10 +17,10 @@ from planner.packing.repack_ring import Found, RingSearch
 from planner.packing.repack_search import mend
 from planner.packing.repack_study import from_now
 from planner.packing.running import Running
+from planner.schedule.beside_asked import link_s, matched
 from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED
 from planner.schedule.model import Activity, Change, PlacedVisit, RigTask
 from planner.schedule.rules.case import activity_words, clock, span_words
-from planner.schedule.values import link_s, matched
 from planner.study.model import Visit
 
 LEAST_S = 0.5

@@ -9,8 +9,8 @@ from datetime import date, datetime
 from planner.clock import Interval, later, seconds_between
 from planner.faults import Fault, FaultyInput, Place
 from planner.packing.troubles import Troubles
+from planner.schedule.beside_asked import asked_visit, matched
 from planner.schedule.model import Activity, PlacedVisit, Schedule
-from planner.schedule.values import asked_visit, matched
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
 

@@ -10,8 +10,8 @@ from itertools import permutations
 from typing import Any, TypeVar
 
 from planner.protocol.model import Protocol
+from planner.schedule.beside_asked import matched
 from planner.schedule.model import Activity, Broken, PlacedVisit, Schedule
-from planner.schedule.values import matched
 from planner.study.model import Study, Visit
 from planner.timing.plan import PlannedActivity, VisitPlan
 
