@@ -9,6 +9,7 @@ import streamlit as st
 from planner.documents.qr import read_code
 from planner.pages import access
 from planner.pages.day_scene import Scene, visit_name, visit_of
+from planner.pages.touch import address
 from planner.record.access import Actor
 from planner.record.drafts import Hand
 from planner.record.dry_run import dry_run
@@ -37,10 +38,10 @@ def choose(study: Study, schedule: Schedule, plans: dict[str, VisitPlan], store:
         person = access.pick(study)
     with where_box:
         station = _station()
+        number = schedule.visits.index(placed) + 1 if placed else 0
+        address("day", {"day": day.isoformat(), "visit": str(number or ""), "station": station})
     if placed is None:
         return None
-    number = schedule.visits.index(placed) + 1
-    st.query_params["day"], st.query_params["visit"] = day.isoformat(), str(number)
     visit = visit_of(study, placed)
     return Scene(
         study, schedule, plans[visit.protocol], placed, number, visit, store,
@@ -61,8 +62,6 @@ def _station() -> str:
     name = st.text_input(
         "Station", key=STATION, max_chars=40, placeholder="such as rig 1", persist_state="session"
     )
-    if name:
-        st.query_params["station"] = name
     return name or ""
 
 

@@ -1,12 +1,12 @@
-"""Two small parts that the framework lacks: buttons for gloves, and figures a hand high that count down.
+"""Small parts that the framework lacks: buttons for gloves, figures a hand high that count down, the address.
 
-Both take all they show from the page and hold no rule. A tap tells which deed of which shown state it
+They take all they show from the page and hold no rule. A tap tells which deed of which shown state it
 was, and the device's own clock. Figures count from two stored instants, never from ticks.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
@@ -121,6 +121,19 @@ export default function ({ parentElement, data }) {
 }
 """
 
+_ADDRESS_JS = """
+export default function ({ data }) {
+  if (!window.location.pathname.endsWith("/" + data.page)) return;  // another page is on its way already
+  const said = new URLSearchParams(window.location.search);
+  for (const [name, value] of Object.entries(data.told)) {
+    if (value) said.set(name, value); else said.delete(name);
+  }
+  const words = said.size ? "?" + said : "";
+  if (words === window.location.search) return;
+  window.history.replaceState(window.history.state, "", window.location.pathname + words);
+}
+"""
+
 _pad = st.components.v2.component("day_pad", html='<div class="pad"></div>', css=_PAD_CSS, js=_PAD_JS)
 _figure = st.components.v2.component(
     "day_figure",
@@ -128,6 +141,8 @@ _figure = st.components.v2.component(
     css=_FIGURE_CSS,
     js=_FIGURE_JS,
 )
+
+_address = st.components.v2.component("day_address", html="<span></span>", js=_ADDRESS_JS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,3 +192,12 @@ def figure(
     data = {"seconds": seconds, "label": label, "over": over, "up": up, "speed": speed}
     data |= {"signal": signal, "id": mark}
     _figure(key="day-figure", data=data)
+
+
+def address(page: str, told: Mapping[str, str]) -> None:
+    """What the page shows stands in its address, so that a reload shows it again; what is empty does not.
+
+    The present step of the browser's history is written over: the framework itself would add one, and
+    nobody could go back past a page that adds a step at each arrival.
+    """
+    _address(key=f"address-of-{page}", data={"page": page, "told": dict(told)})

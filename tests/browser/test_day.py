@@ -345,3 +345,38 @@ def test_no_code_of_a_person_stands_in_the_address(small_app, station):
     pick(page, "Who records?", "K1")
     page.wait_for_url("**visit=*")
     assert not re.search(r"ROW|K\d", page.url)
+
+
+def test_back_leaves_the_page_and_a_reload_keeps_visit_and_station(small_app, station):
+    page = station(small_app.page("documents"))
+    page.get_by_role("link", name="Test day", exact=True).first.click()
+    expect(page.get_by_role("heading", name="What now?")).to_be_visible()
+    page.wait_for_url("**visit=*")
+    pick(page, "Visit", "2: ")
+    page.get_by_role("textbox", name="Station").fill("rig 1")
+    page.get_by_role("textbox", name="Station").press("Enter")
+    page.wait_for_url("**visit=2&station=rig+1")
+    page.reload()
+    expect(page.get_by_role("combobox", name="Visit")).to_have_value(re.compile("^2: "))
+    expect(page.get_by_role("textbox", name="Station")).to_have_value("rig 1")
+    page.go_back()
+    expect(page.get_by_role("heading", name="What do people hold in their hands?")).to_be_visible()
+    assert "visit=" not in page.url
+    page.go_forward()
+    expect(page.get_by_role("combobox", name="Visit")).to_have_value(re.compile("^2: "))
+    expect(page.get_by_role("textbox", name="Station")).to_have_value("rig 1")
+
+
+def test_another_visit_may_be_chosen_after_coming_back_and_a_reload_keeps_it(small_app, station):
+    """The address of an older visit, which the browser brings back, is not what a reload shows."""
+    page = station(small_app.page("day", "day=2027-03-04&visit=4&station=rig-1"))
+    pick(page, "Visit", "5: ")
+    page.wait_for_url("**visit=5*")
+    page.get_by_role("link", name="Documents", exact=True).first.click()
+    expect(page.get_by_role("heading", name="What do people hold in their hands?")).to_be_visible()
+    page.go_back()
+    expect(page.get_by_role("combobox", name="Visit")).to_have_value(re.compile("^5: "))
+    pick(page, "Visit", "4: ")
+    page.wait_for_url("**visit=4*")
+    page.reload()
+    expect(page.get_by_role("combobox", name="Visit")).to_have_value(re.compile("^4: "))
