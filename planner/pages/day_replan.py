@@ -100,8 +100,8 @@ def _progress(folder: Path) -> None:
         st.rerun()
     lines = solving.told(folder)
     st.write(lines[-1] if lines else "Looking for the plan that changes least.")
-    if solve.is_stopping:
-        st.write("Stopping: the best so far is being checked.")
+    if solve.is_stopping:  # as long as it lasts: what a press alone writes, the next second would wipe out
+        st.write("Stopping. The best plan so far is checked and kept.")
     else:
         st.button("Stop and keep the best", on_click=solving.stop, args=(folder,), key="day-mend-stop")
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import shutil
 import zipfile
 from collections.abc import Iterator
@@ -11,11 +12,13 @@ from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
 
+import psutil
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from planner.clock import later
+from planner.pages import solving
 from planner.pages.day_choose import next_day
 from planner.pages.day_deeds import last_words, take_back, tap
 from planner.pages.day_now import count_of
@@ -558,6 +561,20 @@ def test_a_plan_that_the_record_knows_with_other_content_is_not_put_in_force(app
     app.run()  # another second
     assert "in force already with other content; make a new version" in words(app).replace("\\", "")
     assert read_plan(in_force(study.folder), study).version == 1
+
+
+def test_that_a_mending_is_stopping_stays_said(app: AppTest, study, schedule):
+    own = psutil.Process()
+    note = {"pid": own.pid, "began": own.create_time(), "what": "mend", "seconds": 1e9}
+    place = study.folder / ".testday" / solving.RUNNING
+    place.write_text(json.dumps(note), "utf-8")
+    open_visit(app)
+    assert app.button(key="day-mend-stop")
+    place.write_text(json.dumps(note | {"is_stopping": True}), "utf-8")
+    for _ in range(2):
+        app.run()
+        assert "Stopping. The best plan so far is checked and kept." in words(app)
+        assert not [one for one in app.button if one.key == "day-mend-stop"]
 
 
 def test_a_mended_plan_that_is_left_changes_nothing(app: AppTest, study, schedule):
