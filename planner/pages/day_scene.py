@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
+from threading import Thread
 
 import streamlit as st
 
@@ -107,7 +108,9 @@ def _open(study: Study, *, rehearsed: bool) -> Store:
 
 @st.cache_resource(max_entries=8, show_spinner=False, on_release=Store.close)
 def _opened(place: _Place, _study: Study) -> Store:
-    return open_store(_study, rehearsed=place[2])
+    store = open_store(_study, rehearsed=place[2])
+    Thread(target=store.prepare, name="prepare-record", daemon=True).start()
+    return store
 
 
 def visit_of(study: Study, placed: PlacedVisit) -> Visit:

@@ -67,11 +67,12 @@ def read_head(connection: Connection) -> Head:
 
 
 def append(
-    connection: Connection, requests: Sequence[Request], now: datetime
+    connection: Connection, requests: Sequence[Request], now: datetime, *, last: bool = True
 ) -> tuple[list[tuple[Outcome, ...]], Head | None]:
     """Record the requests in order: the outcomes of each, and the new head where anything was added.
 
     The caller holds this machine's writer's lock; on PostgreSQL the turn among machines is taken here.
+    `last` as in `put`.
     """
     newest, known = recall(connection, [draft for request in requests for draft in request.drafts])
     batch = Batch(Head(*newest) if newest else Head())
@@ -80,7 +81,7 @@ def append(
     outcomes = [_request(batch, known, request, clock) for request in requests]
     if not any(one.what == "added" for made in outcomes for one in made):
         return outcomes, None
-    insert(connection, batch.events, last=True)
+    insert(connection, batch.events, last=last)
     return outcomes, batch.head
 
 

@@ -88,6 +88,10 @@ class Store:
         """Record the drafts (`whole`: all or none); what comes back is on the disk, else RecordTrouble."""
         return self.writer.send(drafts, whole=whole)
 
+    def prepare(self) -> None:
+        """Make the first effort as quick as the next ones; nothing is recorded."""
+        self.writer.prepare()
+
     def take(
         self,
         lines: EffortsFile | Happened | Iterable[Line | RefusedRow],

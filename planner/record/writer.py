@@ -12,7 +12,7 @@ from __future__ import annotations
 import os
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from datetime import UTC, datetime
 from pathlib import Path
 
@@ -21,6 +21,7 @@ from sqlalchemy.engine import Connection, Engine
 from planner.record.append import Head, Outcome, Request, append
 from planner.record.events import Draft
 from planner.record.lock import Lock
+from planner.record.prepare import try_out
 from planner.record.recall import TURN
 from planner.record.troubles import CAUGHT, RecordTrouble, in_words, is_lost
 from planner.record.waiting import Answer, Queue, read_answer, request_in
@@ -53,6 +54,12 @@ class Writer:
                 return self._record(mine) if lock.try_now() else self._wait(lock, mine, patience_s)
         except CAUGHT as error:
             raise in_words(error) from error
+
+    def prepare(self) -> None:
+        """Make the first effort as quick as the next ones; where somebody records now, it is left at that."""
+        with suppress(*CAUGHT), Lock(self.lock) as lock:  # trouble is told when something is recorded
+            if lock.try_now():
+                try_out(self.engine, self.clock())
 
     def _record(self, mine: Request) -> tuple[Outcome, ...]:
         """Nobody was before us: our own request, with whatever has come to wait."""
