@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from planner.record.store import Store, open_store
 from planner.study.model import Study
@@ -44,6 +45,13 @@ def served(folder: Path, study: Study, programs: Path | None = None) -> Iterator
     """A PostgreSQL of our own with that study's record set up: the URL of the app's account."""
     from planner.record.accounts import set_up
 
+    for server in servers(folder, programs):
+        set_up(study, server.owner, server.account)
+        yield server.app
+
+
+def servers(folder: Path, programs: Path | None = None) -> Iterator[Any]:
+    """A PostgreSQL of our own, as the tests start it: URLs of its `owner` and `app`, the app's `account`."""
     programs = programs or sorted(Path("/usr/lib/postgresql").glob("*/bin"))[-1]
     spec = importlib.util.spec_from_file_location("record_conftest", TESTS / "record" / "conftest.py")
     assert spec is not None
@@ -55,6 +63,4 @@ def served(folder: Path, study: Study, programs: Path | None = None) -> Iterator
     home.mkdir()
     for above in (folder, home):
         above.chmod(0o755)
-    for server in shared._served(programs, home):
-        set_up(study, server.owner, server.account)
-        yield server.app
+    yield from shared._served(programs, home)

@@ -11,6 +11,7 @@ from datetime import datetime
 from decimal import Decimal
 
 import pytest
+import sqlalchemy as sa
 from alembic import command
 from alembic.config import Config
 
@@ -99,25 +100,29 @@ def test_a_correction_made_before_devices_were_told_stays_whole_and_can_be_resto
 
 
 def _old_record(path) -> None:
-    """A record as the first version made it, holding one reading."""
     engine = sqlite_engine(path)
+    old_record(engine)
+    engine.dispose()
+
+
+def old_record(engine: sa.Engine) -> None:
+    """A record as the first version made it, holding one reading; on either database, by the owner."""
     config = Config()
     config.set_main_option("script_location", str(engines.Path(engines.__file__).parent / "migrations"))
+    held = (
+        1, "t1", "reading", "ROW-01", "rowing", 1, "before", None, "fvc", 1, "FVC", OLD.started, "K1", "file",
+        "", None, OLD_CLOCK, None, None, False, OLD_DIGEST, FIRST_HASH, OLD_HASH,
+    )  # fmt: skip
+    said = (1, "00" * 16, "4.80", "L", True, "", "", "")
     with engine.connect() as connection:
         config.attributes["connection"] = connection
         command.upgrade(config, "0001")
         connection.commit()
-    engine.dispose()
-    raw = sqlite3.connect(path)
-    held = (
-        1, "t1", "reading", "ROW-01", "rowing", 1, "before", None, "fvc", 1, "FVC", OLD.started, "K1", "file",
-        "", None, OLD_CLOCK, None, None, 0, OLD_DIGEST, FIRST_HASH, OLD_HASH,
-    )  # fmt: skip
-    raw.execute(f"INSERT INTO event VALUES ({','.join('?' * len(held))})", held)
-    raw.execute("INSERT INTO content VALUES (1, ?, '4.80', 'L', 1, '', '', '')", ("00" * 16,))
-    raw.execute("INSERT INTO about VALUES ('kind', 'real')")
-    raw.commit()
-    raw.close()
+    with engine.begin() as connection:
+        for table, values in (("event", held), ("content", said), ("about", ("kind", "real"))):
+            named = {f"v{number}": value for number, value in enumerate(values)}
+            places = ", ".join(f":{name}" for name in named)
+            connection.execute(sa.text(f"INSERT INTO {table} VALUES ({places})"), named)
 
 
 def test_the_device_is_read_kept_and_written_back(store, take, tmp_path):
