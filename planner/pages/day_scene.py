@@ -8,10 +8,12 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import datetime
+from pathlib import Path
 from threading import Thread
 
 import streamlit as st
 
+from planner.pages.common import plan_in_force, study_if_whole
 from planner.record.actions import TestDay
 from planner.record.drafts import Hand
 from planner.record.dry_run import DryRun, dry_run
@@ -111,6 +113,16 @@ def _opened(place: _Place, _study: Study) -> Store:
     store = open_store(_study, rehearsed=place[2])
     Thread(target=store.prepare, name="prepare-record", daemon=True).start()
     return store
+
+
+def draw_ahead(folder: Path) -> None:
+    """The record that the page opens, made where there is none yet, before anybody asks for it."""
+    study = study_if_whole()
+    if study is None or plan_in_force(study) is None:
+        return
+    for _ in range(2):  # where there was none, the second time knows it by the file that the first has made
+        with open_day(study):
+            pass
 
 
 def visit_of(study: Study, placed: PlacedVisit) -> Visit:

@@ -49,6 +49,7 @@ DRAWN_LATER = (
     "planner.pages.study_picture",
     "planner.pages.schedule_picture",
     "planner.pages.documents_made",
+    "planner.pages.day_scene",
 )
 _PAUSE_S = 0.05
 

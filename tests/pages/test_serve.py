@@ -50,6 +50,7 @@ DRAWS = {  # page of what is drawn ahead, and what would draw it
     "planner.pages.study_picture": ("study", "planner.documents.presence.presence"),
     "planner.pages.schedule_picture": ("schedule", "planner.pages.schedule_picture.screen_spec"),
     "planner.pages.documents_made": ("documents", "planner.pages.documents_made.jobs"),
+    "planner.pages.day_scene": ("day", "planner.pages.day_scene.open_store"),
 }
 
 
