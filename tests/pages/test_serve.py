@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import ast
 import gc
 import importlib
 import os
 import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -43,6 +45,30 @@ def test_nothing_is_read_before_the_server_answers(monkeypatch: pytest.MonkeyPat
     assert set(done) == {*serve.FIRST, *serve.NEXT, *serve.LATER, *drawn, "settled"}
     assert done.index(f"drawn: {serve.DRAWN_FIRST[0]}") < done.index(serve.NEXT[0])
     assert done[-1] == "settled"
+
+
+PAGES = ("protocol", "study", "schedule", "documents", "day", "adherence", "numbers")
+
+
+def test_no_page_waits_for_what_could_have_been_read_ahead():
+    """In a process of its own: the modules that pages name, once all is read, are there."""
+    named = set()
+    for page in PAGES:
+        for one in ast.walk(ast.parse((ROOT / "planner" / "pages" / f"{page}.py").read_text("utf-8"))):
+            if isinstance(one, ast.ImportFrom) and one.module and one.module.startswith("planner"):
+                named |= {one.module, *(f"{one.module}.{name.name}" for name in one.names)}
+    words = (
+        "import importlib, importlib.util, sys; from planner.pages import serve\n"
+        "for name in (*serve.FIRST, *serve.NEXT, *serve.LATER): importlib.import_module(name)\n"
+        "for name in sys.argv[1:]:\n"
+        "    above = sys.modules.get(name.rpartition('.')[0])\n"
+        "    if name not in sys.modules and (above is None or not hasattr(above, name.rpartition('.')[2])):\n"
+        "        print(name)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", words, *sorted(named)], capture_output=True, text=True, check=True, cwd=ROOT
+    )
+    assert done.stdout == ""
 
 
 DRAWS = {  # page of what is drawn ahead, and what would draw it
