@@ -160,8 +160,9 @@ class Store:
 
     def plan_version(self) -> int | None:
         """The version of the plan that was put in force last, as far as the record knows."""
-        plans = sa.select(event.c.plan_version).where(event.c.kind == str(Kind.PLAN))
-        found = self.read(plans.order_by(event.c.seq.desc()).limit(1))
+        # The sum keeps a database from walking back along all events until it meets a plan.
+        last = sa.select(sa.func.max(event.c.seq + 0)).where(event.c.kind == str(Kind.PLAN))
+        found = self.read(sa.select(event.c.plan_version).where(event.c.seq == last.scalar_subquery()))
         return int(found[0].plan_version) if found else None
 
     def read(self, query: sa.Select[Any], values: Mapping[str, object] | None = None) -> Sequence[Any]:

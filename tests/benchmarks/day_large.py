@@ -21,14 +21,16 @@ from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 from app_driving import ROOT, chromium, click, copied, opened, watched
 from playwright.sync_api import Page
 from record_kills import module
 
 from planner.clock import later
+from planner.record.accounts import set_up
 from planner.record.effort import VisitKey
-from planner.record.engine import database_file
+from planner.record.engine import database_file, postgres_engine, schema_name
 from planner.record.lines import Line
 from planner.record.rehearse import rehearse
 from planner.record.store import Store, open_store
@@ -139,28 +141,40 @@ def _work(page: Page, keep: Callable[[str, float], None]) -> None:
 
 
 @contextmanager
-def recorded_at(postgres: bool, study: Study) -> Iterator[str | None]:
-    """The record's URL: None is SQLite beside the study."""
+def recorded_at(postgres: bool, study: Study) -> Iterator[Any]:
+    """The server that the record stands on, set up for the study (None: SQLite beside the study)."""
     if not postgres:
         yield None
         return
     places = module(Path(__file__).with_name("record_places.py"))
     with tempfile.TemporaryDirectory() as home:
-        yield from places.served(Path(home), study)
+        for server in places.servers(Path(home)):
+            set_up(study, server.owner, server.account)
+            yield server
 
 
-def _filled(study: Study, schedule: Schedule, efforts: int, url: str | None) -> int:
+def _filled(study: Study, schedule: Schedule, efforts: int, server: Any) -> int:
     """The record filled; a filled SQLite record is kept beside the packed study for the next time."""
     kept = Path(tempfile.gettempdir()) / "testday-benchmarks" / f"record-{efforts}.sqlite3"
     there = database_file(study, rehearsed=False)
-    if url is None and kept.exists():
+    if server is None and kept.exists():
         there.parent.mkdir(exist_ok=True)
         shutil.copyfile(kept, there)
-    with open_store(study, url=url) as store:
+    with open_store(study, url=server and server.app) as store:
         held = len(store.happened().efforts) or fill(store, schedule, efforts)
-    if url is None and not kept.exists():
+    if server is None and not kept.exists():
         shutil.copyfile(there, kept)
+    if server is not None:
+        _counted(study, server)
     return held
+
+
+def _counted(study: Study, server: Any) -> None:
+    """The server counts its rows, as it does by itself each minute where many have come."""
+    engine = postgres_engine(server.owner, schema_name(study, rehearsed=False))
+    with engine.begin() as connection:
+        connection.exec_driver_sql("ANALYZE event, content")
+    engine.dispose()
 
 
 def main() -> int:
@@ -176,11 +190,11 @@ def main() -> int:
         path = in_force(folder)
         assert path is not None
         schedule = read_plan(path, study)
-        with recorded_at(asked.postgres, study) as url:
-            if url:
-                os.environ["TESTDAY_RECORD_URL"] = url
+        with recorded_at(asked.postgres, study) as server:
+            if server:
+                os.environ["TESTDAY_RECORD_URL"] = server.app
             began = time.perf_counter()
-            held = _filled(study, schedule, asked.efforts, url)
+            held = _filled(study, schedule, asked.efforts, server)
             print(f"{held} efforts in the record, filled in {time.perf_counter() - began:.0f} s", flush=True)
             with opened(folder) as (_, address, _):
                 took = measure(address, schedule)
