@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from calendar import month_name, monthrange
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
@@ -16,6 +17,8 @@ _UNITS = {"d": 86_400, "h": 3_600, "min": 60, "s": 1}
 _PART = re.compile(r"([0-9]{1,9})[ \u00a0]*([A-Za-z]+)")
 _DURATION = re.compile(r"[0-9]{1,9}[ \u00a0]*[A-Za-z]+(?:[ \u00a0]+[0-9]{1,9}[ \u00a0]*[A-Za-z]+)*")
 _CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
+_YEAR_FIRST = re.compile(r"([1-9][0-9]{3})[-./ ]([0-9]{1,2})[-./ ]([0-9]{1,2})")
+_YEAR_LAST = re.compile(r"([0-9]{1,2})[-./ ]([0-9]{1,2})[-./ ]([1-9][0-9]{3})")
 _MOMENT = re.compile(
     r"[0-9]{4}-[0-9]{2}-[0-9]{2}[T ][0-9]{2}:[0-9]{2}(:[0-9]{2}([.,][0-9]{1,6})?)?"
     r"(Z|[+-][0-9]{2}:?[0-9]{2}(:[0-9]{2})?)?"
@@ -90,7 +93,24 @@ def day(text: str) -> date:
             return date.fromisoformat(words)
     except ValueError:
         pass
-    raise ValueError(f"{text!r} is not a date; write it as '2027-03-01'")
+    raise ValueError(f"{text!r} is not a date; {_mended_date(words)}")
+
+
+def _mended_date(words: str) -> str:
+    """What to do about that date: how long its month is, or how it is written; nothing is guessed."""
+    if found := _YEAR_FIRST.fullmatch(words):
+        year, month, on = map(int, found.groups())
+        if not 1 <= month <= 12:
+            return f"there is no month {month}; write the year, then the month, then the day"
+        last = monthrange(year, month)[1]
+        if not 1 <= on <= last:
+            return f"{month_name[month]} {year} has {last} days"
+        return f"write it as '{year}-{month:02}-{on:02}'"
+    if found := _YEAR_LAST.fullmatch(words):
+        lesser, greater = sorted(map(int, found.groups()[:2]))
+        if greater > 12 or lesser == greater:  # else either could be the month
+            return _mended_date(f"{found[3]}-{lesser}-{greater}")
+    return "write the year, then the month, then the day: '2027-03-01' is 1 March 2027"
 
 
 def days(text: str) -> frozenset[date] | frozenset[int]:

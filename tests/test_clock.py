@@ -131,6 +131,29 @@ def test_a_leap_day_exists_in_leap_years_only():
         day("2027-02-29")
 
 
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("2027-02-30", "February 2027 has 28 days"),
+        ("2028-02-30", "February 2028 has 29 days"),
+        ("2027-06-00", "June 2027 has 30 days"),
+        ("2027-13-01", "there is no month 13"),
+        ("2027-3-1", "write it as '2027-03-01'"),
+        ("2027/03/01", "write it as '2027-03-01'"),
+        ("15.03.2027", "write it as '2027-03-15'"),
+        ("3/15/2027", "write it as '2027-03-15'"),
+        ("30.2.2027", "February 2027 has 28 days"),
+        ("04.03.2027", "'2027-03-01' is 1 March 2027"),  # 4 March or 3 April: not guessed
+        ("next week", "write the year, then the month, then the day"),
+        ("9" * 5000, "write the year, then the month, then the day"),
+    ],
+)
+def test_a_wrong_date_is_told_what_is_wrong_with_it(text: str, told: str):
+    with pytest.raises(ValueError, match="is not a date") as refused:
+        day(text)
+    assert told in str(refused.value)
+
+
 @pytest.mark.parametrize("name", ["Mars/Base", "", "../etc/passwd", "Europe/oslo2"])
 def test_an_unknown_zone_is_refused(name: str):
     with pytest.raises(ValueError, match="not a time zone"):

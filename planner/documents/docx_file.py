@@ -16,6 +16,9 @@ from docx.shared import Mm, Pt
 
 _WIDTH_MM = 257
 _MANY_COLUMNS = 10
+# A letter of a wide bold face is seldom wider than this part of its size; a cell has a margin on both sides.
+_LETTER, _MARGINS_MM, _MM_A_POINT = 0.7, 4.0, 25.4 / 72
+_LONG_LETTERS = 60  # a text longer than this asks for no more room: it runs over lines anyway
 _ZIP_TIME = (1980, 1, 1, 0, 0, 0)
 
 
@@ -30,6 +33,7 @@ class Document:
         about.last_modified_by, about.revision = "", 1
         self._document.styles["Normal"].font.size = Pt(10.5)
         self._landscape_a4()
+        self._is_after_table = False
         self._document.add_heading(title, level=0)
 
     def _landscape_a4(self) -> None:
@@ -42,11 +46,15 @@ class Document:
     def heading(self, text: str, level: int = 1) -> None:
         """A heading of that level."""
         self._document.add_heading(text, level=level)
+        self._is_after_table = False
 
     def paragraph(self, text: str, style: str = "Normal") -> None:
         """A paragraph in a named style, such as `Normal`, `Caption`, `Subtitle`."""
         added = self._document.add_paragraph(_printable(text), style=style)
         added.paragraph_format.keep_with_next = style == "Caption"
+        if self._is_after_table:
+            added.paragraph_format.space_before = Pt(8)
+        self._is_after_table = False
 
     def bullets(self, texts: Sequence[str]) -> None:
         """A list."""
@@ -58,7 +66,7 @@ class Document:
     ) -> None:
         """A table whose head repeats on each page; a row that begins with one of `groups` spans it, bold.
 
-        The first column, which names the row, is wider than the others.
+        No column is narrower than its longest word; columns of long texts have the room that is left.
         """
         points = 9 if len(columns) <= _MANY_COLUMNS else 8
         table = self._document.add_table(rows=1, cols=len(columns), style="Table Grid")
@@ -72,9 +80,10 @@ class Document:
                 continue
             for number, (cell, text) in enumerate(zip(cells, row, strict=True)):
                 _fill(cell, text, points, bold=False, centre=text == "X" and number > 0)
-        _set_widths(table, len(columns))
+        _set_widths(table, widths_mm([columns, *(row for row in rows if row[0] not in groups)], points))
         for row_of_table in table.rows:
             _keep_whole(row_of_table)
+        self._is_after_table = True
 
     def content(self) -> bytes:
         """The file; times inside it are fixed, so that equal content gives equal bytes."""
@@ -103,13 +112,29 @@ def _repeat(row: Any) -> None:
     row._tr.get_or_add_trPr().append(mark)
 
 
-def _set_widths(table: Any, columns: int) -> None:
+def widths_mm(rows: Sequence[Sequence[str]], points: int) -> list[float]:
+    """Of each column: its longest word at least, where all fit; what is left goes by the longest text."""
+    columns = list(zip(*rows, strict=True))
+    letter = _LETTER * points * _MM_A_POINT
+    needs = [
+        _MARGINS_MM + letter * max(len(word) for text in column for word in [*text.split(), ""])
+        for column in columns
+    ]
+    asks = [min(_LONG_LETTERS, max(len(text) for text in column)) + 1 for column in columns]
+    spare = _WIDTH_MM - sum(needs)
+    if spare < 0:
+        return [_WIDTH_MM * need / sum(needs) for need in needs]
+    return [need + spare * ask / sum(asks) for need, ask in zip(needs, asks, strict=True)]
+
+
+def _set_widths(table: Any, widths: Sequence[float]) -> None:
     """Word reads the widths of cells, others those of the grid: both are set."""
     table.autofit = False
-    first = min(80.0, 2.5 * _WIDTH_MM / (columns + 1.5))
-    others = (_WIDTH_MM - first) / max(1, columns - 1)
-    for number, column in enumerate(table.columns):
-        column.width = Mm(first if number == 0 else others)
+    for column, width in zip(table.columns, widths, strict=True):
+        column.width = Mm(width)
+    for row in table.rows:
+        for cell in row._tr.tc_lst:  # a cell that spans several is as wide as they are
+            cell.width = Mm(sum(widths[cell.left : cell.right]))
 
 
 def _keep_whole(row: Any) -> None:
