@@ -58,8 +58,9 @@ def least_lost(day: AlikeDay, people: frozenset[int], until: int, enough: int, l
         raise ValueError("the model of an edge of the day is not valid")
     if status == cp_model.INFEASIBLE and not stopper.stopped:
         return enough
-    most = round(solver.best_objective_bound)  # 0 where the run ended before it knew any
-    return room - most if most > room - enough else 0
+    most = round(solver.best_objective_bound)  # 0 also where the run ended before it knew any
+    is_known = most > 0 or status == cp_model.OPTIMAL
+    return room - most if is_known and most > room - enough else 0
 
 
 def _edge(day: AlikeDay, until: int) -> _Edge:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import time
 from dataclasses import replace
 
 import pytest
@@ -11,6 +12,7 @@ from planner.packing import last_end_bounds
 from planner.packing.bounds import earliest_last_end
 from planner.packing.core import Core, Gap, Job, Resource, Use, Wants
 from planner.packing.counted import cannot_be_counted
+from planner.packing.edges import least_lost
 from planner.packing.last_end_bounds import closing_at, earliest_proven
 from planner.packing.model import make_model
 from planner.packing.objective import last_end
@@ -68,6 +70,20 @@ def test_a_counted_day_refuses_no_end_that_a_plan_keeps(seed: int) -> None:
     assert not cannot_be_counted(day, LIMITS)
     too_short = alike_day(closing_at(core, low - 1), 3)
     assert too_short is None or cannot_be_counted(too_short, LIMITS)
+
+
+@pytest.mark.parametrize("workers", [1, 2])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_run_that_ends_before_it_knows_anything_proves_nothing(seed: int, workers: int) -> None:
+    """At the end of the time: the solver's bound is 0 then, as if nobody could do anything at all."""
+    day = alike_day(small_day(seed), 3)
+    assert day is not None
+    people = frozenset(r for r, supply in enumerate(day.supplies) if supply.is_person)
+    until = day.horizon // 3
+    for seconds in (0.0, 1e-6, 1e-4):
+        limits = Limits(seconds, workers, until=time.monotonic())
+        lost = least_lost(day, people, until, day.room(people, 0, until) + 1, limits)
+        assert lost < day.room(people, 0, until), "somebody can do something"
 
 
 def test_both_ways_prove_more_than_arithmetic_somewhere(monkeypatch: pytest.MonkeyPatch) -> None:
