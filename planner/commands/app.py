@@ -36,7 +36,7 @@ def open_app(  # one parameter an option
     key: Path | None,
 ) -> None:
     """Open the app on a study, on this machine only unless told otherwise. Stop it with Ctrl-C."""
-    from planner.commands.sign_in import host_of, secrets_file
+    from planner.commands.sign_in import host_of, place_of, secrets_file
     from planner.record.access import is_this_machine
 
     if sign_in is None and not is_this_machine(address):
@@ -55,7 +55,8 @@ def open_app(  # one parameter an option
     if certificate is not None:
         words += [f"--server.sslCertFile={certificate}", f"--server.sslKeyFile={key}"]
     scheme = "http" if certificate is None else "https"
-    say(f"Opening {folder.resolve().name} at {scheme}://{address}:{chosen} (stop with Ctrl-C)")
+    place = place_of(sign_in) if sign_in else f"{scheme}://{address}:{chosen}"
+    say(f"Opening {folder.resolve().name} at {place} (stop with Ctrl-C)")
     os.execve(sys.executable, words, os.environ | given)
 
 

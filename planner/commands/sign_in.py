@@ -40,7 +40,16 @@ def secrets_file(sign_in: Path, study: Path) -> Path:
 
 def host_of(sign_in: Path) -> str:
     """The host by which people's browsers reach the app."""
-    return urlsplit(tomllib.loads(sign_in.read_text("utf-8"))["auth"]["redirect_uri"]).hostname or ""
+    return urlsplit(_redirect(sign_in)).hostname or ""
+
+
+def place_of(sign_in: Path) -> str:
+    """The address that people open."""
+    return _redirect(sign_in).removesuffix(CALLBACK)
+
+
+def _redirect(sign_in: Path) -> str:
+    return str(tomllib.loads(sign_in.read_text("utf-8"))["auth"]["redirect_uri"])
 
 
 def state_folder() -> Path:

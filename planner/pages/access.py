@@ -81,14 +81,17 @@ def gate(folder: Path) -> Actor | None:
         st.button("Sign in", on_click=st.login, key="access-sign-in")
         st.stop()
     issuer, subject = str(st.user.get("iss", "")), str(st.user.get("sub", ""))
+    table = _table(folder)
     try:
-        known = known_as(read_grants(_table(folder)), issuer, subject)
+        known = known_as(read_grants(table), issuer, subject) if table.exists() else None
     except FaultyInput as error:
         st.error(f"The table of who may do what cannot be read. {error.faults[0].message}")
         st.stop()
     if known is None:
         st.error("You are signed in, but not known here. Give these two lines to a coordinator:")
         st.code(f"issuer: {issuer}\nsubject: {subject}")
+        if not table.exists():
+            st.write("Nobody is known here yet: the table of who may do what is still to be written.")
         st.button("Sign out", on_click=st.logout, key="access-sign-out")
         _keep_refusal(folder, _stranger(issuer, subject))
         st.stop()

@@ -10,7 +10,7 @@ import pytest
 from click.testing import CliRunner
 
 from planner.commands.app import open_app
-from planner.commands.sign_in import cookie_secret, secrets_file
+from planner.commands.sign_in import cookie_secret, host_of, place_of, secrets_file
 
 GOOD = """
 # how people sign in
@@ -52,6 +52,13 @@ def test_on_a_network_without_sign_in_it_does_not_start(study: Path, address: st
     assert done.exit_code == 2
     assert "others could open the study" in done.output
     assert "--sign-in" in done.output
+
+
+def test_the_address_that_people_open_is_the_one_that_the_provider_leads_back_to(tmp_path: Path):
+    assert place_of(written(tmp_path)) == "https://testday.example"
+    assert host_of(written(tmp_path)) == "testday.example"
+    with_port = GOOD.replace("testday.example/", "testday.example:8443/")
+    assert place_of(written(tmp_path, with_port)) == "https://testday.example:8443"
 
 
 def test_the_secret_is_made_once_and_for_its_owner_alone(state: Path):

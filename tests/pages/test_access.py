@@ -75,6 +75,15 @@ def test_who_is_signed_in_and_not_known_is_told_what_to_hand_over(study: Study, 
     assert f"issuer: {ISSUER}\nsubject: s-2" in words(app)
 
 
+def test_before_there_is_a_table_the_first_is_told_what_to_write_in_it(study: Study, signed_in):
+    signed_in()
+    (study.folder / ".testday" / "access.csv").unlink()
+    app = open_app()
+    assert not app.title
+    assert f"issuer: {ISSUER}\nsubject: s-1" in words(app)
+    assert "still to be written" in words(app)
+
+
 def test_who_is_known_is_named_and_need_not_pick_a_code(study: Study, signed_in):
     signed_in(Role.TECHNICIAN)
     assert access.actor(study).code == "K1"
