@@ -7,7 +7,9 @@ time left between what they must lose at both edges, or, with few visits, where 
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from functools import partial
 
 from planner.packing.core import Core
 from planner.packing.counted import cannot_be_counted
@@ -15,17 +17,22 @@ from planner.packing.edges import least_lost
 from planner.packing.shapes import AlikeDay, alike_day, mirrored
 from planner.packing.solve import Limits
 
-SHARES = (0.75, 0.95, 1.15, 1.4, 1.65)  # of a visit's own length: how long the edges are
+# Of a visit's own length, how long head and tail are: what is quick first, then what loses more. A longer
+# head loses no more; a longer tail takes longer to prove than it is worth.
+EDGES = ((0.75, 0.75), (0.75, 1.65), (0.95, 1.65))
 FEW = 8  # visits, up to which the whole day is counted, and edges are not looked at
-STEP_S, FINE_S = 60, 30  # by how much later ends are tried where the day is counted, at first and at least
-FURTHER_S = 60  # by how much later at least, where edges have said no
+STEP_S, FINE_S = 60, 30  # by how much later ends are tried, at first and at least
 SOLVES = 8  # runs of the solver, at most, that the time is meant for
 
 
 def earliest_proven(core: Core, low: int, high: int, limits: Limits) -> int:
     """The step before which not all visits can be out, as far as it is proven in time; `low` at least."""
     search = _Search(core, len(core.visits()), high, limits)
-    return search.counted(low) if search.count <= FEW else search.by_edges(low)
+    if search.count <= FEW:
+        return search.later(low, search.counted)
+    for head, tail in EDGES:
+        low = search.later(low, partial(search.edges, head, tail))
+    return low
 
 
 def closing_at(core: Core, end: int) -> Core:
@@ -41,7 +48,7 @@ def closing_at(core: Core, end: int) -> Core:
 
 @dataclass
 class _Search:
-    """One end after another; which lengths of the edges served best is remembered."""
+    """One end after another, each refused or left open."""
 
     core: Core
     count: int
@@ -49,61 +56,37 @@ class _Search:
     limits: Limits
     began: float = field(default_factory=time.monotonic)
     solves: int = 0
-    shares: list[int] = field(default_factory=lambda: [0, 0])  # of SHARES, of head and tail
 
-    def counted(self, low: int) -> int:
-        """As far as the counted day goes: ever greater steps, then smaller ones."""
+    def later(self, low: int, is_refused: Callable[[AlikeDay], bool]) -> int:
+        """As far as ends are refused from `low` on: ever greater steps, then smaller ones."""
         step, least = (max(1, s // self.core.step_s) for s in (STEP_S, FINE_S))
         while low < self.high and step >= least and not self._is_over():
             end = min(low + step, self.high) - 1
-            self.solves += SOLVES // 2
             day = alike_day(closing_at(self.core, end), self.count)
-            if day is not None and cannot_be_counted(day, self._part(0.5)):
+            if day is not None and is_refused(day):
                 low, step = end + 1, 2 * step
             else:
-                step //= 2
+                step //= 4
         return low
 
-    def by_edges(self, low: int) -> int:
-        """As far as edges go: what is lost beyond what there is to spare says how far the next try may go."""
-        end = low
-        while low <= end < self.high and not self._is_over():
-            day = alike_day(closing_at(self.core, end), self.count)
-            if day is None:
-                break
-            people = frozenset(r for r, supply in enumerate(day.supplies) if supply.is_person)
-            lacking = self._lacking(day, people)
-            further = (lacking - 1) // sum(day.supplies[r].many for r in people)
-            if lacking > 0:
-                low = end + 1
-                further = max(further, FURTHER_S // self.core.step_s, 1)
-            end = min(end + further, self.high - 1)
-        return low
+    def counted(self, day: AlikeDay) -> bool:
+        """Whether the counted day says no."""
+        self.solves += SOLVES // 2
+        return cannot_be_counted(day, self._part(0.5))
 
-    def _lacking(self, day: AlikeDay, people: frozenset[int]) -> int:
-        """How many steps of people are lost beyond what there is to spare; below 0: how many are left."""
-        lacking = day.load(people) - day.room(people, 0, day.horizon)
-        edges = (day, mirrored(day))
-        lost = [self._lost(edge, people, share) for edge, share in zip(edges, self.shares, strict=True)]
-        for side in (1, 0):
-            while lacking + sum(lost) <= 0 and self._has_longer(day, side) and not self._is_over():
-                more = self._lost(edges[side], people, self.shares[side] + 1)
-                if more <= lost[side]:
-                    break
-                lost[side], self.shares[side] = more, self.shares[side] + 1
-        return lacking + sum(lost)
-
-    def _has_longer(self, day: AlikeDay, side: int) -> bool:
-        """Whether there is a longer edge that leaves the other one alone."""
-        longer = self.shares[side] + 1
-        if longer >= len(SHARES):
+    def edges(self, head: float, tail: float, day: AlikeDay) -> bool:
+        """Whether people lose more at edges so long (of a visit's length) than they have to spare."""
+        people = frozenset(r for r, supply in enumerate(day.supplies) if supply.is_person)
+        lengths = [int(share * _length(day)) for share in (head, tail)]
+        if sum(lengths) > day.horizon:
             return False
-        return _edge(day, longer) + _edge(day, self.shares[1 - side]) <= day.horizon
-
-    def _lost(self, day: AlikeDay, people: frozenset[int], share: int) -> int:
-        self.solves += 1
-        length = _edge(day, share)
-        return least_lost(day, people, length, day.room(people, 0, length) + 1, self._part(1 / SOLVES))
+        spare = day.room(people, 0, day.horizon) - day.load(people)
+        for edge, length in zip((day, mirrored(day)), lengths, strict=True):
+            self.solves += 1
+            spare -= least_lost(edge, people, length, spare + 1, self._part(1 / SOLVES))
+            if spare < 0:
+                return True
+        return False
 
     def _part(self, share: float) -> Limits:
         """Some of the time, and with several workers no more than is left."""
@@ -119,6 +102,6 @@ class _Search:
         return time.monotonic() - self.began >= self.limits.seconds
 
 
-def _edge(day: AlikeDay, share: int) -> int:
-    """Steps of an edge."""
-    return int(SHARES[share] * max(least for row in day.shape.least for least in row if least is not None))
+def _length(day: AlikeDay) -> int:
+    """Steps from the start of a visit to that of its last activity, at least."""
+    return max(least for row in day.shape.least for least in row if least is not None)

@@ -30,7 +30,7 @@ WHOLE = {"placed": 0.2, "waiting_s": 0.3, "last_end_s": 0.4}  # of a stage's tim
 FEW, MANY = 5, 8  # visits: up to FEW the whole day at once is all there is to do; beyond MANY it finds little
 MANY_WHOLE_S = 2.0
 EDGES = {"placed": 0.1, "last_end_s": 0.4}  # of what is left, for a better bound at the end of a stage
-LEAST_EDGES_S, MOST_EDGES_S = 2.0, {"placed": 12.0, "last_end_s": 10.0}
+LEAST_EDGES_S, MOST_EDGES_S = 2.0, {"placed": 12.0, "last_end_s": 16.0}
 
 
 class Search:
