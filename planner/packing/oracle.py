@@ -20,6 +20,7 @@ from planner.packing.comers import MOST
 from planner.packing.day import pack_day
 from planner.packing.hours import Hours, number_of
 from planner.packing.model import make_model
+from planner.packing.oracle_kept import only_one_of_each
 from planner.packing.problem import DayProblem
 from planner.packing.study_bounds import Bounds
 from planner.packing.translate import translate
@@ -47,6 +48,15 @@ class Proof:
     participants: tuple[str, ...]
     day: date | None = None
     visit: str | None = None  # file_id, where one visit alone has no day at all
+
+
+@dataclass(frozen=True)
+class _Row:
+    """Visits in a row, the days from each one's predecessor, and the last day counted from the first."""
+
+    visits: tuple[Visit, ...]
+    spans: list[tuple[int, int | None]]
+    end: int
 
 
 class Oracle:
@@ -91,11 +101,18 @@ class Oracle:
             return bool(visits)
         end = (study.last_day - study.first_day).days
         spans = [(v.gap.at_least, v.gap.at_most) if v.gap else (0, None) for v in visits]
-        hours = Hours(study)
-        masks = [self._mask(case, hours, visit) for visit in visits]
-        if chain_reach(masks, spans, end) is None:
+        asked = _Row(visits, spans, end)
+        if self._finds_no_days(case, asked):
             return True
-        return self._clock_is_impossible(case, hours, visits, masks, spans, end)
+        return any(all(self._finds_no_days(one, asked) for one in each) for each in only_one_of_each(case))
+
+    def _finds_no_days(self, case: Case, row: _Row) -> bool:
+        """Whether the visits find no days in a row, or none at one time of day."""
+        hours = Hours(case.study)
+        masks = [self._mask(case, hours, visit) for visit in row.visits]
+        if chain_reach(masks, row.spans, row.end) is None:
+            return True
+        return self._clock_is_impossible(case, hours, row, masks)
 
     def _mask(self, case: Case, hours: Hours, visit: Visit) -> int:
         """The days on which the visit fits alone: bit n stands for calendar day n."""
@@ -125,25 +142,23 @@ class Oracle:
         self,
         case: Case,
         hours: Hours,
-        visits: Sequence[Visit],
+        row: _Row,
         masks: Sequence[int],
-        spans: Sequence[tuple[int, int | None]],
-        end: int,
     ) -> bool:
         """Whether no span of the wall clock holds a start of each timed visit on days in a row."""
         width = case.study.same_time_of_day_s
         if width is None:
             return False
         timed_only = any(v.condition is not None for vs in case.study.asked.values() for v in vs)
-        timed = [v.condition is not None or not timed_only for v in visits]
-        starts = [_starts(case, hours, visit) for visit in visits]
+        timed = [v.condition is not None or not timed_only for v in row.visits]
+        starts = [_starts(case, hours, visit) for visit in row.visits]
         firsts = {low for own, is_timed in zip(starts, timed, strict=True) if is_timed for _, low, _ in own}
         for first in firsts:
             held = [
                 mask & _days_in(own, first, first + width) if is_timed else mask
                 for mask, own, is_timed in zip(masks, starts, timed, strict=True)
             ]
-            if chain_reach(held, spans, end) is not None:
+            if chain_reach(held, row.spans, row.end) is not None:
                 return False
         return bool(firsts)
 

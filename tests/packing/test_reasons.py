@@ -95,6 +95,50 @@ def test_people_of_one_role_who_are_never_there(small: Path, role: str):
     assert all(f"if {name} were there: all 6 placed" in told(found) for name in gone)
 
 
+OUT_BY_TURNS = """rig,from,to
+S1,2027-03-01T00:00,2027-03-03T00:00
+S2,2027-03-04T00:00,2027-03-06T00:00
+"""
+
+
+def test_a_rig_kept_across_visits_where_the_rigs_are_there_by_turns(small: Path):
+    """Three visits on different days; each spirometer is there on two days. Counted by hand."""
+    (small / "outages.csv").write_text(OUT_BY_TURNS, encoding="utf-8")
+    found = asked(small)
+    assert found.is_proven
+    for culprit in (
+        r"study.yaml:20 the same spirometer across visits",
+        r"outages.csv:2 S1 is out of use",
+        r"outages.csv:3 S2 is out of use",
+        r"if the spirometer might change: all 6 placed",
+    ):
+        assert re.search(culprit, told(found)), told(found)
+    assert "lead" not in told(found)
+
+
+def test_without_keeping_the_rig_the_same_outages_are_no_reason(small: Path):
+    (small / "outages.csv").write_text(OUT_BY_TURNS, encoding="utf-8")
+    change(small / "study.yaml", ", across_visits: [spirometer]", "")
+    assert not asked(small).is_proven
+
+
+def test_a_person_kept_across_visits_where_they_work_by_turns(small: Path):
+    """Whoever can be operator is there on two of the days that three visits need."""
+    change(small / "study.yaml", "across_visits: [spirometer]", "across_visits: [operator]")
+    operators = [person.id for person in read_study(small).people if "operator" in person.roles]
+    assert len(operators) == 2
+    first, second = operators
+    (small / "absences.csv").write_text(
+        f"person,from,to\n{first},2027-03-01T00:00,2027-03-03T00:00\n"
+        f"{second},2027-03-04T00:00,2027-03-06T00:00\n",
+        encoding="utf-8",
+    )
+    found = asked(small)
+    assert found.is_proven
+    assert re.search(r"study.yaml:20 the same operator across visits", told(found)), told(found)
+    assert all(f"{name} is absent" in told(found) for name in operators), told(found)
+
+
 def test_of_a_study_that_can_be_packed_nothing_is_proven(small: Path):
     found = asked(small)
     assert not found.is_proven
