@@ -5,11 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from planner.packing.core import Answer
-from planner.packing.variables import Literal, Variables
+from planner.packing.variables import Literal, Variables, holding_spans
 
 
 def add_hint(variables: Variables, answer: Answer) -> None:
-    """The answer as a hint: starts and literals of every job; a job without a place is hinted out."""
+    """The answer as a hint: starts and literals of every job; a job without a place is hinted out.
+
+    What follows from these (an end, a distance from a target) is left to the solver.
+    """
     model = variables.model
     model.clear_hints()
     seen: set[int] = set()
@@ -29,6 +32,20 @@ def add_hint(variables: Variables, answer: Answer) -> None:
             chosen = answer.given[j]
             for r, literal in literals.items():
                 hint(literal, int(chosen is not None and chosen[u] == r))
+        for literal, value in zip(variables.line[j], _lines(variables, j, starts), strict=False):
+            hint(literal, value)
+
+
+def _lines(variables: Variables, j: int, starts: Sequence[int] | None) -> list[int]:
+    """1 for the span of its participant's time in which the job lies, 0 for each other one."""
+    job = variables.core.jobs[j]
+    spans = holding_spans(job)
+    if starts is None:
+        return [0] * len(spans)
+    first, end = starts[job.first], starts[job.last] + job.lengths[job.last]
+    holding = [low <= first and end <= high for low, high in spans]
+    chosen = holding.index(True) if True in holding else -1
+    return [int(n == chosen) for n in range(len(spans))]
 
 
 def read_answer(variables: Variables, values: Sequence[int]) -> Answer:
