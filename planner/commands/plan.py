@@ -235,10 +235,8 @@ def plan_words(schedule: Schedule) -> str:
         Outcome.FEASIBLE: "The plan works; a better one may exist.",
         Outcome.IMPOSSIBLE: "Not all visits can be placed: these demands cannot all be met.",
     }
-    lines = [
-        f"{schedule.placed} of {schedule.asked} visits placed on {len(schedule.dates)} days. "
-        f"{status[schedule.status]}"
-    ]
+    days = f"{len(schedule.dates)} day{'' if len(schedule.dates) == 1 else 's'}"
+    lines = [f"{schedule.placed} of {schedule.asked} visits placed on {days}. {status[schedule.status]}"]
     if schedule.learned is not None:
         lines.append(learned_words(schedule.learned))
     lines += [f"  {_stage_words(stage)}" for stage in schedule.stages]
