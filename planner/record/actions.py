@@ -285,8 +285,16 @@ def _warnings(store: Store, hand: Hand, now: datetime) -> tuple[str, ...]:
     if hand.device_clock is not None:
         gap_s = hand.device_clock.timestamp() - now.timestamp()
         if abs(gap_s) > MOST_CLOCK_GAP_S:
-            way = "ahead of" if gap_s > 0 else "behind"
-            found.append(
-                f"This device's clock is {abs(gap_s):.0f} s {way} the server's. Times are the server's."
-            )
+            found.append(_gap_words(gap_s))
     return tuple(found)
+
+
+def _gap_words(gap_s: float) -> str:
+    """A clock behind cannot be told from a tap that waited for the line."""
+    apart = f"{abs(gap_s):.0f} s"
+    if gap_s > 0:
+        return f"This device's clock is {apart} ahead of the server's. Times are the server's."
+    return (
+        f"This came {apart} after this device's clock says it was tapped: the line was cut, or that clock is "
+        "behind. The server's time is kept, the device's beside it; correct the time if the line was cut."
+    )

@@ -49,6 +49,8 @@ def backup(store: Store, to: Path, *, by: Actor) -> Copied:
     )
     if to.suffix == ".sqlite3":
         target = to
+    if not target.parent.is_dir():  # not made here: a wrong name would put health data where nobody looks
+        raise RecordTrouble("no-folder", f"there is no folder {target.parent}", "Make it first.")
     if target.exists():
         raise RecordTrouble("exists", f"there is a file {target.name} already", "Choose another name.")
     try:

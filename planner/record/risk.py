@@ -37,9 +37,10 @@ def risks(plan: VisitPlan, parts: Sequence[Part], now: datetime) -> tuple[Risk, 
         least_s, usual_s = until_free[is_inside]
         if part.due and part.status is Status.TO_COME:
             prepare_s = part.activity.prepare_s
-            left_s = seconds_between(now, part.due.not_after) - prepare_s
-            if usual_s > left_s:
-                found.append(_risk(plan, part, usual_s - left_s, least_s > left_s or left_s < 0))
+            whole_s = seconds_between(now, part.due.not_after)
+            left_s = whole_s - prepare_s
+            if usual_s > left_s:  # getting ready is not recorded: it may be over, so it makes nothing sure
+                found.append(_risk(plan, part, usual_s - left_s, least_s > whole_s or whole_s < 0))
             open_s = seconds_between(now, part.due.at) - prepare_s
             least_s, usual_s = max(least_s, open_s), max(usual_s, open_s)
         more = left_s_of(plan, part, now)

@@ -34,6 +34,13 @@ def last_event():
     return events_query().order_by(None).order_by(event.c.seq.desc()).limit(1)
 
 
+@pytest.mark.parametrize("name", ["new-folder", "new-folder/copy.sqlite3"])
+def test_a_folder_that_is_not_there_is_named(store, tmp_path, name: str):
+    with pytest.raises(RecordTrouble, match=r"no folder .*new-folder.*Make it first"):
+        backup(store, tmp_path / name, by=BY)
+    assert not (tmp_path / "new-folder").exists()
+
+
 def test_a_backup_restores_into_an_empty_record(opened, study, take, two_efforts, tmp_path):
     store = opened()
     take(store, two_efforts)

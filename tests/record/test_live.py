@@ -218,12 +218,23 @@ def test_notes_stand_with_time_and_person(rig: Rig):
 def test_what_cannot_be_on_time_any_more_is_said_first(rig: Rig):
     rig.bout("row", 720)
     assert rig.look().at_risk == ()
-    rig.wait(130)
+    rig.wait(190)
     at_risk = rig.look().at_risk
     assert [one.sure for one in at_risk][:1] == [True]
     assert "can no longer start on time" in at_risk[0].words
-    rig.wait(700)
+    rig.wait(640)
     assert len(rig.look().at_risk) == 2
+
+
+def test_while_time_is_left_getting_ready_makes_nothing_sure(rig: Rig):
+    """Nobody records it: it may be over, and the page counts the seconds that are left beside these words."""
+    rig.bout("row", 720)
+    rig.wait(170)  # of 180 s
+    part = rig.part("after", "fvc-short", 120)
+    assert part.activity.prepare_s > 10
+    risk = rig.look().at_risk[0]
+    assert not risk.sure
+    assert "is at risk: " in risk.words
 
 
 def test_a_part_begun_later_passes_over_what_stands_before(rig: Rig):
@@ -248,6 +259,15 @@ def test_a_device_clock_that_is_wrong_is_said(rig: Rig):
     assert "40 s ahead" in deed.warnings[0]
     (row,) = rig.store.rows("ROW-01")
     assert row.device_clock == "2027-03-01T19:15:40+00:00"
+
+
+def test_a_tap_that_waited_for_the_line_is_not_called_a_wrong_clock(rig: Rig):
+    rig.hand = replace(rig.hand, device_clock=rig.now - timedelta(seconds=40))
+    deed = rig.day().start_effort(rig.part(*FVC))
+    assert deed.is_recorded
+    (said,) = deed.warnings
+    assert said.startswith("This came 40 s after this device's clock says it was tapped")
+    assert "the line was cut, or that clock is behind" in said
 
 
 def test_a_rehearsal_marks_every_line(opened, plans):
