@@ -24,12 +24,15 @@ from planner.record.troubles import RecordTrouble
 
 
 def _visit(scene: Scene) -> None:
-    """The visit in hand as one column.
+    """The visit in hand: what is now, with the buttons beside it so that no news pushes them out of sight.
 
     Each part has a place of its own, also while it is empty: what somebody is typing or handing in would be
     lost if a part above came or went and moved it.
     """
-    now, pad, device, readings, ruler, notes, column, more = (st.container() for _ in range(8))
+    left, right = st.columns(2)
+    now = left.container()
+    pad, device, readings = (right.container() for _ in range(3))
+    ruler, notes, column, more = (st.container() for _ in range(4))
     with pad:
         record_tap(scene)
     shown = scene.look()
@@ -50,8 +53,9 @@ def _visit(scene: Scene) -> None:
     with more:
         _more(scene, shown)
     draw_pictures()  # last: a picture takes longest, and nobody who taps waits for it
-    with ruler:
-        _ruler(scene, [shown])
+    if not shown.stopped:  # nothing is to come any more
+        with ruler:
+            _ruler(scene, [shown])
 
 
 def _more(scene: Scene, shown: VisitNow) -> None:

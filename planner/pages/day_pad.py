@@ -82,8 +82,8 @@ def record_tap(scene: Scene) -> None:
 
 
 def show_pad(scene: Scene, shown: VisitNow, part: Part | None) -> None:
-    """What became of the last tap, the buttons, and taking the last deed back."""
-    said, buttons = st.container(), st.container()  # their places stay when one of them is empty
+    """The buttons, taking the last deed back, and what became of the last tap."""
+    buttons, said = st.container(), st.container()  # no words that come or go move a button under a finger
     with said:
         _said()
     with buttons:

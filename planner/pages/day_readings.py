@@ -47,11 +47,11 @@ def show_readings(scene: Scene, shown: VisitNow) -> Callable[[], None]:
             _form(scene, shown, part, manoeuvre, effort)
     else:
         st.empty()  # in the form's place: it goes at once, not when all else has been drawn
-    if part.agreement is not None:
+    if part.agreement is not None and not shown.stopped:  # no further effort is asked for then
         st.markdown(f"**{text(part.agreement.words)}**")
     pictures = st.container()
     for one in part.efforts:
-        st.write(text(_effort_words(one)))
+        st.write(text(_effort_words(one, shown)))
     return partial(_strips, pictures, part, manoeuvre)
 
 
@@ -202,9 +202,10 @@ def _strips(place: DeltaGenerator, part: Part, manoeuvre: Manoeuvre) -> None:
             show_strip(manoeuvre, line, efforts)
 
 
-def _effort_words(one: EffortNow) -> str:
+def _effort_words(one: EffortNow, shown: VisitNow) -> str:
+    under_way = "begun, its end is not recorded" if shown.stopped else "under way"
     values = ", ".join(value_words(value) for value in one.values) or (
-        "under way" if one.is_under_way else "no reading"
+        under_way if one.is_under_way else "no reading"
     )
     note = f"; {one.note}" if one.note else ""
     return f"Effort {one.number} at {one.started:%H:%M:%S}: {values}{note}"

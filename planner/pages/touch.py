@@ -13,7 +13,8 @@ from typing import Any
 import streamlit as st
 
 _PAD_CSS = """
-.row { display: grid; grid-auto-flow: column; grid-auto-columns: 1fr; gap: .75rem; margin-bottom: .75rem; }
+.row { display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr)); gap: .75rem;
+  margin-bottom: .75rem; }
 button { min-height: 6rem; border-radius: .6rem; font: 600 1.5rem var(--st-font); cursor: pointer;
   padding: .4rem; background: var(--st-background-color); color: var(--st-text-color);
   border: 3px solid var(--st-text-color); touch-action: manipulation; }
@@ -78,8 +79,8 @@ export default function ({ parentElement, data, setTriggerValue }) {
 """
 
 _FIGURE_CSS = """
-.figure { font: 700 6rem/1.1 var(--st-font); font-variant-numeric: tabular-nums; color: var(--st-text-color);
-  text-align: center; min-height: 6.6rem; }
+.figure { font: 700 min(6rem, 12vw)/1.1 var(--st-font); font-variant-numeric: tabular-nums;
+  color: var(--st-text-color); text-align: center; min-height: 6.6rem; }
 .figure span { display: block; font: 600 1.75rem/1.3 var(--st-font); }
 """
 

@@ -371,6 +371,18 @@ def test_a_blind_visit_never_shows_its_condition(app: AppTest, study: Study):
     assert all(condition not in everything for condition in study.kind("rowing").conditions)
 
 
+def test_a_visit_that_was_stopped_asks_for_nothing_more(app: AppTest, scene: Scene, clock: Clock):
+    to_first_block(scene)
+    send(scene, "start")
+    send(scene, "stopped")
+    open_visit(app)
+    assert "No reason is asked." in words(app)
+    assert "more acceptable effort" not in words(app)
+    assert "To come if all goes as planned" not in words(app)
+    assert "under way" not in words(app)
+    assert "begun, its end is not recorded" in words(app)
+
+
 def test_who_has_not_said_who_they_are_is_asked_before_anything_is_recorded(app: AppTest):
     app.run()
     assert "Choose your staff code above, then record." in words(app)
