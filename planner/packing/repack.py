@@ -34,6 +34,7 @@ from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
 
 NAMED = (WINDOW_MISSED, ENDED_EARLY, WAITS_LONGER, RUN_BROKEN)
+LOST = "visits_lost"
 SHARE_OF_DAY = 0.75  # of the time, for the running day; the rest is for other days
 
 
@@ -114,7 +115,7 @@ class _Mender:
                 self.stop,
             )
             self._take(day, mended)
-            lost += [(visit, day, f"it has no place left on {day}") for visit in mended.lost]
+            lost += [(visit, day, _why_lost(day, mended)) for visit in mended.lost]
         lost += [(visit, self.now.date(), "not in the plan yet") for visit in self._newcomers()]
         for one, day, why in lost:
             self._offer(one, max(day, self.now.date()), why, began + seconds)
@@ -223,6 +224,14 @@ class _Mender:
             changes=still,
         )
         return self._staged(stands, still, mended=False) if _is_mended(self.before) else stands
+
+
+def _why_lost(day: date, mended: MendedDay) -> str:
+    """What is known of a visit left out: "no place" only where no plan of the day loses fewer visits."""
+    values, bounds = mended.values or {}, mended.bounds or {}
+    if values and values[LOST] == bounds[LOST]:
+        return f"it has no place left on {day}"
+    return f"no place was found for it on {day} in the time; with more seconds one may be found"
 
 
 def _is_mended(schedule: Schedule) -> bool:

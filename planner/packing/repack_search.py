@@ -17,7 +17,11 @@ LARGE_SHARE = 0.22  # of the time, for such a day,
 LARGE_S = 3.3  # or so many seconds, where the time allows
 WIDER = (0, 1, 2, 4, 8)  # others freed with those who must change, the nearest first;
 FEW = 4  # on a large day, so many in all; then it goes on by pieces,
-ROOM_SHARE = 0.7  # for such a share of the time
+ROOM_SHARE = 0.7  # for such a share of the time;
+PATIENT_S = 16.0  # who gives a day more than that has it all used where somebody would lose their place,
+MANY_LOST = 2  # and who gives less where more than so many would;
+PIECES_SHARE = 0.4  # of it by pieces once more,
+WHOLE_SHARE = 0.7  # of the rest for all visits at once
 LEAST_S = 0.5  # for what is lost at least
 SURELY_S = 0.6  # for a good way, however little time is left
 AT_LAST_S = 5.0  # for any way at all, where none was found: the first one ends it
@@ -34,6 +38,7 @@ class Search:
 
     rings: RingSearch
     until: float
+    last: float  # the end of all the time there is
     report: Report | None = None
     best: Found | None = None
 
@@ -80,7 +85,8 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
     """
     forced = [s for s in rings.facts.standings if s.must_change]
     others = _by_nearness(forced, rings.facts)
-    search = Search(rings, time.monotonic() + _time_for(rings.facts, seconds), report)
+    now = time.monotonic()
+    search = Search(rings, now + _time_for(rings.facts, seconds), now + seconds, report)
     alone = search.ring(forced, search.left_s * (0.3 if others else 1), caps=NO_LOSS)
     if alone.found:
         return alone.found
@@ -94,6 +100,9 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
         search.take(rings.best([*forced, *others], AT_LAST_S, any_will_do=True))
     if search.best is None:
         return None
+    lost = search.best.values[0] - least[0]
+    if (lost > MANY_LOST or (lost and seconds > PATIENT_S)) and not rings.is_stopped:
+        _go_on(search, [*forced, *others], least)
     _polish(search)
     return _bounded(search.best, least, len(forced), _with_more(search, forced, others, alone))
 
@@ -146,6 +155,14 @@ def _with_loss(
         search.take(search.rings.by_pieces([*forced, *others], ROOM_SHARE * search.left_s, search.best))
         return least
     return max(least, ring.found.bounds[:LOSSES]) if ring.found else least
+
+
+def _go_on(search: Search, everybody: Sequence[Standing], least: tuple[int, ...]) -> None:
+    """All the time there is for a day in which nobody loses their place: by pieces, then all at once."""
+    search.until = search.last
+    search.take(search.rings.by_pieces(everybody, PIECES_SHARE * search.left_s, search.best))
+    if search.best and search.best.values[0] > least[0]:
+        search.ring(everybody, WHOLE_SHARE * search.left_s, aims=TOUCHED + 1)
 
 
 def _polish(search: Search) -> None:

@@ -14,6 +14,8 @@ from planner.commands.mend import repack as command
 from planner.faults import FaultyInput
 from planner.packing.progress import Progress
 from planner.packing.repack import repack
+from planner.packing.repack_aims import AIMS
+from planner.packing.repack_day import MendedDay
 from planner.packing.troubles import Troubles
 from planner.schedule.model import Activity, NotPlaced, Outcome, PlacedVisit, Schedule
 from planner.schedule.plan_file import read_plan
@@ -211,6 +213,29 @@ def test_a_visit_that_no_other_day_takes_says_which_were_tried(five: Day):
     assert "cancelled on 2027-03-01; no other day takes it" in left.message
     assert [c.kind for c in mended.changes] == ["dropped"]
     assert others(mended, last.participant) == others(five.plan, last.participant)
+
+
+@pytest.mark.parametrize(("bound", "words"), [(1, "it has no place left"), (0, "no place was found")])
+def test_no_place_is_only_said_where_it_is_proven(
+    five: Day, monkeypatch: pytest.MonkeyPatch, bound: int, words: str
+):
+    """One visit is left out; whether every plan of the day must leave one out is what the bound says."""
+    first = min(five.plan.visits, key=lambda v: v.start)
+    asked = next(v for v in five.study.asked[first.participant] if v.file_id == first.file_id)
+    others = tuple(v for v in five.plan.visits if v != first)
+    left = MendedDay(
+        others, five.plan.rig_tasks, (asked,), values={"visits_lost": 1}, bounds={"visits_lost": bound}
+    )
+    left = replace(
+        left, values=dict.fromkeys(AIMS, 0) | left.values, bounds=dict.fromkeys(AIMS, 0) | left.bounds
+    )
+    monkeypatch.setattr("planner.packing.repack.mend_day", lambda *_: left)
+    now = five.at("07:00")
+    told = Troubles(absent=(("T1", now, now + timedelta(hours=2)),))
+    mended = repack(five.study, five.plans, five.plan, now=now, troubles=told, seconds=2)
+    (named,) = [n for n in mended.not_placed if n.participant == first.participant]
+    assert words in named.message
+    assert ("with more seconds" in named.message) == (bound == 0)
 
 
 def test_two_visits_of_the_small_study_mend_on_a_day_of_changed_times(week: Day):
