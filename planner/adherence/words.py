@@ -48,7 +48,8 @@ def _points(counts: dict[str, Any]) -> str:
     share = Share(counts["on_time"], counts["of"])
     missed = f"{counts['early']} early, {counts['late']} late, {counts['never_measured']} never measured"
     left_out = (
-        f"not judged: {counts['no_anchor']} without a recorded anchor, {counts['stopped']} after a stop"
+        f"not judged: {counts['no_anchor']} with no recorded moment to count from, "
+        f"{counts['stopped']} after a stop"
     )
     return f"Time points on time: {share.words()}; {missed}; {left_out}."
 
@@ -80,7 +81,7 @@ def _stop_rule(counts: dict[str, Any]) -> str:
         "no_readings",
     )
     parts = [f"{counts[end]} {end.replace('_', ' ')}" for end in ends]
-    return f"When blocks with a rule ended: {', '.join(parts)}."
+    return f"When measures with a rule to finish ended: {', '.join(parts)}."
 
 
 def _served(what: str, counts: AsPlanned) -> str:

@@ -151,7 +151,7 @@ def _shares(study: Study, found: Adherence) -> None:
         if not _may_name_people():
             st.write("Only a coordinator can turn this on. Sign in as one, or ask one.")
         elif st.toggle(
-            "Name people: shares by staff member, and blocks that somebody else served", key=STAFF
+            "Name people: shares by staff member, and measures that somebody else served", key=STAFF
         ):
             st.dataframe(shares_in_words(by_person(found, turned_on=True), "Staff member"), hide_index=True)
 

@@ -32,7 +32,7 @@ def _says_of_files(study: Study, schedule: Schedule) -> None:
 
 
 def _in_force(study: Study, schedule: Schedule) -> None:
-    st.write(f"Plan {schedule.version} is in force, made {schedule.made:%d %B %Y %H:%M}.")
+    st.write(f"Plan {schedule.version} is in force, made {schedule.made.day} {schedule.made:%B %Y %H:%M}.")
     st.page_link(str(HERE / "documents.py"), label="See and print its sheets on the Documents page")
     _says_of_files(study, schedule)
     _shown(study, schedule, may_fix=True)

@@ -29,7 +29,8 @@ def show_earlier(study: Study, schedule: Schedule) -> None:
             return
         following = again(before, schedule)
         st.write(
-            f"{before.placed} of {before.asked} visits placed, made {before.made:%d %B %Y %H:%M}. "
+            f"{before.placed} of {before.asked} visits placed, "
+            f"made {before.made.day} {before.made:%B %Y %H:%M}. "
             f"It comes back as plan {following.version}; {len(following.changes)} changes against plan "
             f"{schedule.version}, which stays kept."
         )

@@ -96,7 +96,7 @@ def _fixed(study: Study) -> None:
 def wish_words(wish: Wish) -> str:
     """One fixed visit in words."""
     what = [
-        wish.start.strftime("%A %d %B, start %H:%M:%S") if wish.start else "",
+        f"{wish.start:%A} {wish.start.day} {wish.start:%B, start %H:%M:%S}" if wish.start else "",
         date_words(wish.date) if wish.date and not wish.start else "",
         f"device {wish.rig}" if wish.rig else "",
         f"staff member {wish.person}" if wish.person else "",

@@ -96,7 +96,8 @@ def _summary(study: Study) -> None:
     st.markdown(
         f"{len(study.participants)} participants, {sum(map(len, study.asked.values()))} visits asked for, "
         f"{len(study.people)} staff, {len(study.rigs)} devices, {len(study.open)} open days "
-        f"from {study.first_day:%d %B %Y} to {study.last_day:%d %B %Y}."
+        f"from {study.first_day.day} {study.first_day:%B %Y} "
+        f"to {study.last_day.day} {study.last_day:%B %Y}."
     )
 
 

@@ -13,7 +13,11 @@ HEAD = (
     Field("Closed on", ("days", "closed"), "list", "Dates, with commas."),
 )
 RULES = (
-    Field("Plan so that this share of blocks has ended", ("plan_on",), help="80 % where nothing is written."),
+    Field(
+        "Give each part time enough in this share of visits",
+        ("plan_on",),
+        help="80 % where nothing is written.",
+    ),
     Field("Days between visits, at least", ("between_visits", "at_least"), help="Such as 2 d."),
     Field("Days between visits, at most", ("between_visits", "at_most"), help="Such as 21 d."),
     Field("Same time of day, within", ("same_time_of_day",), help="Such as 2 h."),
