@@ -31,7 +31,7 @@ def _visit(scene: Scene) -> None:
     """
     left, right = st.columns(2)
     now = left.container()
-    pad, device, readings = (right.container() for _ in range(3))
+    pad, readings, device = (right.container() for _ in range(3))
     ruler, notes, column, more = (st.container() for _ in range(4))
     with pad:
         record_tap(scene)

@@ -20,7 +20,7 @@ SHAPES = {
 
 
 def show_column(scene: Scene, shown: VisitNow) -> None:
-    """A table of text, so that it can be read aloud and printed."""
+    """A table of text, so that it can be read aloud; of a block, the times of its first effort."""
     st.subheader("The whole visit", anchor=False)
     rows = [_row(scene, shown, part) for part in shown.parts]
     st.table(rows, hide_index=True, alt="Every part of the visit, in order")
@@ -54,12 +54,14 @@ def _label(part: Part) -> str:
 
 def _row(scene: Scene, shown: VisitNow, part: Part) -> dict[str, str]:
     step = scene.plan.protocol.step(part.activity.step).title
+    one = part.planned
+    began = part.efforts[0].started if part.efforts else part.started
     what = part.title if part.title == step else f"{step}: {part.title}"
     return {
         "State": SHAPES[part.status],
         "What": what.removesuffix(part.title) + _label(part),
-        "Planned": f"{part.planned.start:%H:%M}" if part.planned else "",
-        "Began": f"{part.started:%H:%M:%S}" if part.started else "",
+        "Planned": f"{one.first_effort or one.start:%H:%M}" if one else "",
+        "Began": f"{began:%H:%M:%S}" if began else "",
         "Due": f"{part.due.not_before:%H:%M:%S} to {part.due.not_after:%H:%M:%S}" if part.due else "",
         "Efforts": str(len(part.efforts)) if part.efforts else "",
     }

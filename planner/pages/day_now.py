@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import datetime
 from typing import NamedTuple
 
 import streamlit as st
 
-from planner.clock import seconds_between
+from planner.clock import later, seconds_between
 from planner.pages.day_scene import Scene, clock_words, following, text
 from planner.pages.touch import figure
 from planner.record.due import Due
 from planner.record.live import VisitNow
 from planner.record.parts import Part, Status
+from planner.schedule.model import Activity
 from planner.timing.plan import Kind
 
 SAFETY = "A participant who is unwell comes before any time."
@@ -42,6 +44,8 @@ def show_now(scene: Scene, shown: VisitNow, part: Part | None, signal: bool) -> 
         )
         st.markdown(_facts(shown, part))
     st.subheader(SAFETY, anchor=False)
+    for words in stays(shown):
+        st.markdown(words)
     _show_next(scene, shown, part)
 
 
@@ -71,7 +75,27 @@ def _where(part: Part) -> str:
     who = ", ".join(f"{role} {code}" for role, code in part.planned.staff.items())
     rigs = ", ".join(part.planned.rigs)
     said = [f"device **{text(rigs)}**" if rigs else "", f"with **{text(who)}**" if who else ""]
-    return " ".join([*filter(None, said), f"(planned {part.planned.start:%H:%M})"])
+    return " ".join([*filter(None, said), f"({_planned(part.planned)})"])
+
+
+def _planned(one: Activity) -> str:
+    """The time that stands large on the run sheet: of a block its first effort."""
+    if one.first_effort is not None:
+        return f"first effort planned {one.first_effort:%H:%M}"
+    return f"planned {one.start:%H:%M}"
+
+
+def stays(shown: VisitNow) -> Iterator[str]:
+    """Who stays with the participant after exercise and until when, also where the visit was stopped."""
+    for part in shown.parts:
+        watch = part.planned.watch if part.planned else None
+        ended = part.ended or (shown.stopped if part.started else None)
+        if part.planned is None or watch is None or ended is None:
+            continue
+        until = later(ended, seconds_between(part.planned.end, watch.end))
+        if _gone(until, shown.now) < 0:
+            who = ", ".join(f"{role} {code}" for role, code in watch.staff.items())
+            yield f"Stays with the participant until {until:%H:%M:%S}: **{text(who)}**"
 
 
 def count_of(shown: VisitNow, part: Part) -> Count | None:

@@ -380,3 +380,27 @@ def test_another_visit_may_be_chosen_after_coming_back_and_a_reload_keeps_it(sma
     page.wait_for_url("**visit=4*")
     page.reload()
     expect(page.get_by_role("combobox", name="Visit")).to_have_value(re.compile("^4: "))
+
+
+@pytest.mark.parametrize(("width", "height"), [(768, 1024), (1280, 800)], ids=["tablet", "laptop"])
+def test_the_buttons_are_in_sight_without_scrolling_and_no_news_moves_them(
+    small_app, station, width: int, height: int
+):
+    """Gloves do not scroll: "Stopped" is where it was when a window is at risk and the line was cut."""
+    with record(small_app.study) as store:
+        moment = later(store.now(), -170)  # of 180 s to the end of the window
+        for said, at in (("start", later(moment, -720)), ("end", moment)):
+            place = (Kind.MARK, "ROW-01", "rowing", 1, "row")
+            store.append([Draft(*place, reading=said, started=at.isoformat(), by="K1", by_how="picked")])
+    page = station(small_app.page("day", VISIT), width=width, height=height)
+    pick(page, "Who records?", "K1")
+    for name in ("Effort 1 started", "Not now", "Stopped"):
+        may(page, name)
+        box = page.get_by_role("button", name=name, exact=True).bounding_box()
+        assert box is not None
+        assert box["y"] + box["height"] <= height
+    before = page.get_by_role("button", name="Stopped", exact=True).bounding_box()
+    tap(page, "Not now")
+    expect(page.get_by_text("Go on when the participant is ready.")).to_be_visible()
+    may(page, "Stopped")
+    assert page.get_by_role("button", name="Stopped", exact=True).bounding_box() == before

@@ -21,7 +21,7 @@ from planner.clock import later
 from planner.pages import solving
 from planner.pages.day_choose import next_day
 from planner.pages.day_deeds import last_words, take_back, tap
-from planner.pages.day_now import count_of
+from planner.pages.day_now import count_of, stays
 from planner.pages.day_pad import keys
 from planner.pages.day_replan import _sheets
 from planner.pages.day_scene import Scene, acting, visit_of
@@ -225,6 +225,38 @@ def test_due_times_count_from_the_recorded_end_of_exercise(scene: Scene, clock: 
     clock.wait(60)
     late = count_of(scene.look(), now_part(scene))
     assert (late.seconds, late.up) == (20, True)
+
+
+def test_who_stays_after_exercise_is_said_until_the_time_is_over(scene: Scene, clock: Clock):
+    """As on the run sheet: until 10 min after the recorded end of rowing."""
+    to_exercise(scene, clock)
+    send(scene, "begin")
+    assert not list(stays(scene.look()))
+    clock.wait(500)
+    send(scene, "end")
+    until = later(clock.now, 600)
+    clock.wait(590)
+    assert list(stays(scene.look())) == [f"Stays with the participant until {until:%H:%M:%S}: **lead K3**"]
+    clock.wait(10)
+    assert not list(stays(scene.look()))
+
+
+def test_nobody_is_left_alone_where_a_visit_is_stopped_in_exercise(scene: Scene, clock: Clock):
+    to_exercise(scene, clock)
+    send(scene, "begin")
+    clock.wait(100)
+    send(scene, "stopped")
+    (words,) = stays(scene.look())
+    assert words.startswith(f"Stays with the participant until {later(clock.now, 600):%H:%M:%S}")
+
+
+def test_a_block_is_planned_at_its_first_effort_as_on_the_run_sheet(app: AppTest, scene: Scene):
+    open_visit(app)
+    block = next(part for part in scene.look().parts if part.is_block)
+    assert f"{block.planned.start:%H:%M} {block.planned.first_effort:%H:%M}" == "08:10 08:11"
+    assert "(first effort planned 08:11)" in words(app)
+    row = app.table[-1].value.iloc[block.index]
+    assert (row["What"], row["Planned"]) == ("Measures before rowing: Forced vital capacity", "08:11")
 
 
 def test_a_block_inside_exercise_is_not_at_risk_because_exercise_goes_on(scene: Scene, clock: Clock):
