@@ -16,6 +16,7 @@ from planner.schedule.model import Reason
 
 Ladder = tuple[tuple[str, Drop], ...]  # relaxations of one demand in words, the smallest that helps first
 NOT_WHOLE = "time was up before every demand had been looked at; with more seconds all are named"
+UNNAMED = "it is proven that not all these visits can be placed"  # and the demands are not known
 MOST_FIXED = 8  # participants with a fixed start on one day who are looked at by themselves
 MOST_TRIED = 3  # steps of one way of mending that are tried on the whole study
 
@@ -168,9 +169,10 @@ def as_reasons(case: Case, conflict: Conflict, oracle: Oracle) -> list[Reason]:
     Each way of mending is tried on the whole study where that is small and time is left.
     """
     who = ", ".join(conflict.proof.participants[:6])
+    what = "these demands cannot all be met" if conflict.demands or conflict.is_whole else UNNAMED
     heads = {
-        Kind.ROW: f"{who}: these demands cannot all be met",
-        Kind.TOGETHER: f"{who} on {conflict.proof.day}: these demands cannot all be met",
+        Kind.ROW: f"{who}: {what}",
+        Kind.TOGETHER: f"{who} on {conflict.proof.day}: {what}",
         Kind.COUNT: "These demands cannot all be met, whatever the order of the visits",
     }
     found = [Reason(heads[conflict.proof.kind])]

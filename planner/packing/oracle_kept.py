@@ -12,9 +12,13 @@ def only_one_of_each(case: Case) -> Iterator[tuple[Case, ...]]:
     """For each class or role that is kept across visits: the case with each one alone serving it.
 
     A participant whose visits find no days in any of these cases cannot be served by one and the same.
+    A rig that is never out of use serves alone as well as all together: nothing needs to be asked then.
     """
     for item in case.study.keep_same_across:
-        rigs = [rig.id for rig in case.study.rigs if item in rig.classes]
+        able = [rig for rig in case.study.rigs if item in rig.classes]
+        if any(not rig.out for rig in able):
+            continue
+        rigs = [rig.id for rig in able]
         people = [person.id for person in case.study.people if item in person.roles]
         if len(rigs) + len(people) > 1:
             yield tuple(_served_by(case, item, name) for name in (*rigs, *people))

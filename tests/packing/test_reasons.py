@@ -158,3 +158,16 @@ def test_where_time_is_up_it_is_said_that_demands_may_be_missing(small: Path):
     whole = [r.message for r in as_reasons(case, explain(case, proof, asking), asking)]
     assert NOT_WHOLE not in whole
     assert "at most 1 visit a day" in whole
+
+
+@pytest.mark.parametrize("kind", [Kind.ROW, Kind.TOGETHER])
+def test_where_no_demand_could_be_named_none_is_announced(small: Path, kind: Kind):
+    """Proven, and no time at all for naming: no list is announced that then does not come."""
+    study = read_study(small)
+    case = Case(study, visit_plans(study))
+    over = Oracle(time.monotonic())
+    proof = Proof(kind, ("ROW-02",), study.first_day)
+    told = [r.message for r in as_reasons(case, explain(case, proof, over), over)]
+    assert told[0].startswith("ROW-02")
+    assert "it is proven that not all these visits can be placed" in told[0]
+    assert told[1:] == [NOT_WHOLE]
