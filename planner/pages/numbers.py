@@ -5,17 +5,17 @@ from __future__ import annotations
 import streamlit as st
 
 MEANINGS = """
-**8 of 10 visits take no longer.** The planned length of a block of efforts is the shortest number of
-efforts by which at least 80 % of simulated blocks have ended (the study's `plan_on` sets another share).
+**8 of 10 visits take no longer.** A measure is planned with the smallest number of efforts by which it has
+ended in at least 80 % of simulated visits (page Study, *Days and rules*, sets another share).
 
 **On time in 93 of 100 simulated visits.** Each visit is simulated many times alone in the laboratory:
 every reading is drawn from a normal distribution around its typical value, with the usual difference
 between efforts; the rule for when to finish is applied after every effort. The plus-minus beside a
 chance is the error of simulating, not of the protocol.
 
-**Close enough: finished.** *The k largest* of all acceptable values so far lie within a distance; or
-*any k* of them do. A percentage is of the largest of those values. Values are compared as they were
-written: 4.25 L and 4.10 L are 0.15 L apart and no more.
+**Close enough: finished.** The two largest (or three, as the protocol says) of all acceptable values so
+far lie within a distance; or any two (or three) of them do. A percentage is of the largest of those
+values. Values are compared as they were written: 4.25 L and 4.10 L are 0.15 L apart and no more.
 
 **Time points** count from the recorded end of exercise to the start of the first effort. Both ends of a
 window belong to it.
@@ -29,7 +29,7 @@ Efforts of one person are not independent of each other, so a range that draws w
 beside it.
 
 **Each condition follows each other equally often.** Orders follow Williams (1949); who gets which order
-follows from the number in `seed`, before anything is packed.
+follows from the *number that repeats the same draw* (page Study), before the schedule is made.
 
 **Updated from recorded efforts.** What the record teaches pulls the protocol's assumption towards it,
 the more the more efforts there are; the number of efforts stands beside each value.

@@ -35,7 +35,7 @@ def _chosen(folder: Path, files: list[Path]) -> tuple[Path, int]:
         persist_state="session",
     )
     share = on.slider(
-        "Give each part time enough in so many of 100 visits",
+        "Time enough in so many of 100 visits",
         50,
         99,
         SHARE,

@@ -40,7 +40,8 @@ def test_every_number_of_the_app_is_explained(page: str, words: str):
 
 
 @pytest.mark.parametrize(
-    "word", ["complies", "certified", "normal breathing", "optimal", "quantile", "Monte Carlo"]
+    "word",
+    ["complies", "certified", "normal breathing", "optimal", "quantile", "Monte Carlo", "`", "block", "seed"],
 )
 def test_nothing_is_claimed_and_no_word_of_the_code_is_left(page: str, word: str):
     assert word not in page
