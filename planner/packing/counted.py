@@ -6,11 +6,11 @@ done either. It is small enough to be refused where the day with its people stay
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
-from itertools import pairwise
+from collections import Counter
 
 from ortools.sat.python import cp_model
 
+from planner.packing.away import away, counted_together
 from planner.packing.bounds import unions
 from planner.packing.shapes import AlikeDay, Hold
 from planner.packing.solve import Limits, Stopper, set_limits
@@ -85,19 +85,7 @@ def _closed(
     model: cp_model.CpModel, day: AlikeDay, union: frozenset[int]
 ) -> tuple[list[cp_model.IntervalVar], list[int]]:
     """When how many of the union are not there, from long before the day to long after it."""
-    far = 3 * day.horizon
-    change: dict[int, int] = defaultdict(int)
-    for r in union:
-        supply = day.supplies[r]
-        change[-far] += supply.many
-        change[far] -= supply.many
-        for begin, end in supply.free:
-            change[begin] -= supply.many
-            change[end] += supply.many
-    intervals, demands, away = [], [], 0
-    for begin, end in pairwise(sorted(change)):
-        away += change[begin]
-        if away and begin < end:
-            intervals.append(model.new_fixed_size_interval_var(begin, end - begin, "closed"))
-            demands.append(away)
-    return intervals, demands
+    far, supplies = 3 * day.horizon, [day.supplies[r] for r in sorted(union)]
+    profile = counted_together((a, b, one.many) for one in supplies for a, b in away(one.free, far))
+    intervals = [model.new_fixed_size_interval_var(a, b - a, "closed") for a, b, _ in profile]
+    return intervals, [many for _, _, many in profile]

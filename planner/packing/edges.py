@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 from ortools.sat.python import cp_model
 
+from planner.packing.away import away
 from planner.packing.bounds import unions
 from planner.packing.shapes import AlikeDay, Hold
 from planner.packing.solve import Limits, Stopper, set_limits
@@ -156,10 +157,8 @@ def _one_thing_at_a_time(edge: _Edge) -> None:
 
 def _closed(edge: _Edge, r: int) -> list[tuple[cp_model.IntervalVar, int]]:
     """When a rig or person is not there, from long before the day to long after it."""
-    supply, far = edge.day.supplies[r], 3 * edge.day.horizon
-    moments = [-far, *(moment for span in supply.free for moment in span), far]
+    supply = edge.day.supplies[r]
     return [
         (edge.model.new_fixed_size_interval_var(a, b - a, "closed"), supply.many)
-        for a, b in zip(moments[::2], moments[1::2], strict=True)
-        if a < b
+        for a, b in away(supply.free, 3 * edge.day.horizon)
     ]

@@ -8,6 +8,7 @@ from itertools import pairwise
 from ortools.sat.python import cp_model
 
 from planner.packing.alike import alike_jobs, sorted_activities
+from planner.packing.away import counted_together
 from planner.packing.core import Wants
 from planner.packing.intervals import around_with, closed_spans, interval
 from planner.packing.variables import Variables
@@ -81,20 +82,12 @@ def _at_most(
 
 def closed_together(v: Variables, union: frozenset[int]) -> list[tuple[int, int, int]]:
     """How many of the union are closed from when to when, as one profile."""
-    change: dict[int, int] = defaultdict(int)
-    for r in union:
-        for start, end in closed_spans(v, r):
-            change[start] += v.core.resources[r].many
-            change[end] -= v.core.resources[r].many
-        for start, end in v.core.resources[r].taken:
-            change[start] += 1
-            change[end] -= 1
-    moments, level, profile = sorted(change), 0, []
-    for start, end in pairwise(moments):
-        level += change[start]
-        if level:
-            profile.append((start, end, level))
-    return profile
+    found = []
+    for r in sorted(union):
+        resource = v.core.resources[r]
+        found += [(start, end, resource.many) for start, end in closed_spans(v, r)]
+        found += [(start, end, 1) for start, end in resource.taken]
+    return counted_together(found)
 
 
 def alike_visits_in_order(v: Variables) -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from ortools.sat.python import cp_model
 
+from planner.packing.away import away
 from planner.packing.core import Span, Use, Wants
 from planner.packing.variables import Literal, Variables
 
@@ -100,9 +101,7 @@ def _add_block_in_bout(
 
 def closed_spans(v: Variables, resource: int) -> list[Span]:
     """The times at which a resource may not be used, from long before the day to long after it."""
-    free = v.core.resources[resource].free
-    edges = [-FAR, *(edge for span in free for edge in span), FAR]
-    return [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if a < b]
+    return away(v.core.resources[resource].free, FAR)
 
 
 def taken_times(v: Variables, resource: int) -> list[cp_model.IntervalVar]:
