@@ -17,17 +17,15 @@ from planner.timing.plan import Kind
 SAID, PAD = "day-said", "day-pad"
 
 
-def keys(shown: VisitNow, part: Part) -> tuple[tuple[Key, ...], tuple[Key, ...]]:
-    """The buttons for that part as it stands: first row of deeds, second of safety."""
+def keys(shown: VisitNow, part: Part) -> tuple[tuple[Key, ...], ...]:
+    """The buttons for that part as it stands: a row of deeds; each of the two for safety has its own."""
     bout = _bout(shown, part)
     first = [_start_key(shown, part), _done_key(shown, part)]
     if bout is not None:
         first.append(_key(shown, "end", "Exercise ended", bout, enabled=bout.status is Status.NOW))
-    safety = (
-        _key(shown, "not now", "Not now", part, kind="safety"),
-        _key(shown, "stopped", "Stopped", part, kind="safety"),
-    )
-    return tuple(one for one in first if one), safety
+    wait = _key(shown, "not now", "Not now", part, kind="wait")
+    stop = _key(shown, "stopped", "Stopped", part, kind="safety")
+    return tuple(one for one in first if one), (wait,), (stop,)
 
 
 def _key(

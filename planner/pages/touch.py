@@ -13,13 +13,14 @@ from typing import Any
 import streamlit as st
 
 _PAD_CSS = """
-.row { display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr)); gap: .75rem;
-  margin-bottom: .75rem; }
+.row { display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr)); gap: 1rem 2rem;
+  margin-bottom: 1rem; }
 button { min-height: 6rem; border-radius: .6rem; font: 600 1.5rem var(--st-font); cursor: pointer;
   padding: .4rem; background: var(--st-background-color); color: var(--st-text-color);
   border: 3px solid var(--st-text-color); touch-action: manipulation; }
 button.next { background: var(--st-text-color); color: var(--st-background-color); }
-button.safety { min-height: 5rem; border-style: double; border-width: 6px; }
+button.wait { min-height: 5rem; }
+button.safety { min-height: 5rem; border-style: double; border-width: 9px; }
 .row:has(.small) { display: flex; flex-wrap: wrap; }
 button.small { min-height: 4rem; flex: 1 0 6rem; border-width: 2px; font-size: 1.15rem; }
 button[aria-pressed="true"] { border-width: 6px; }
@@ -156,7 +157,7 @@ class Key:
     part: int
     number: int = 0
     enabled: bool = True
-    kind: str = ""  # `next`: what comes next; `safety`; `small`: less high, still for gloves
+    kind: str = ""  # `next`: what comes next; `wait`; `safety`; `small`: less high, still for gloves
     hint: str = ""
     pressed: bool | None = None  # of a choice: whether it is the chosen one
 

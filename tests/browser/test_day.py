@@ -399,6 +399,10 @@ def test_the_buttons_are_in_sight_without_scrolling_and_no_news_moves_them(
         box = page.get_by_role("button", name=name, exact=True).bounding_box()
         assert box is not None
         assert box["y"] + box["height"] <= height
+    boxes = page.get_by_role("button", name=re.compile("^(Effort 1 started|Effort done|Not now|Stopped)$"))
+    shown = [one.bounding_box() for one in boxes.all()]
+    assert len(shown) == 4
+    assert all(box and box["width"] >= 64 and box["height"] >= 64 for box in shown)
     before = page.get_by_role("button", name="Stopped", exact=True).bounding_box()
     tap(page, "Not now")
     expect(page.get_by_text("Go on when the participant is ready.")).to_be_visible()
