@@ -46,7 +46,13 @@ if TYPE_CHECKING:
     "--out-of-use", "out_of_use", metavar="RIG=FROM/TO", multiple=True, help="A rig that cannot be used."
 )
 @click.option("--absent", metavar="PERSON=FROM/TO", multiple=True, help="A person who is not there.")
-@click.option("--seconds", type=click.FloatRange(1, 3_600), default=20, show_default=True)
+@click.option(
+    "--seconds",
+    type=click.FloatRange(1, 3_600),
+    default=20,
+    show_default=True,
+    help="At most; of more than 20, all are used where a visit would lose its place.",
+)
 @out_file
 @as_json
 @in_plain_words
