@@ -22,8 +22,8 @@ from planner.commands.words import (
 )
 
 if TYPE_CHECKING:
+    from planner.packing.mend.troubles import Troubles
     from planner.packing.progress import Progress
-    from planner.packing.troubles import Troubles
     from planner.schedule.model import Schedule
     from planner.study.model import Study
 
@@ -106,7 +106,7 @@ def _troubles(
     out_of_use: tuple[str, ...],
     absent: tuple[str, ...],
 ) -> Troubles:
-    from planner.packing.troubles import Troubles
+    from planner.packing.mend.troubles import Troubles
 
     participants = {visit.participant for visit in schedule.visits}
     return Troubles(

@@ -8,13 +8,13 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
+from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
 from planner.packing.capacity_lines import Capacity, Line, Table
 from planner.packing.capacity_variants import Variant, kinds_of, like_days, variants
 from planner.packing.day import pack_day
 from planner.packing.problem import DayProblem
 from planner.packing.progress import Progress, Report, Stop
-from planner.packing.study_bounds import Bounds
 from planner.schedule.model import Activity, PlacedVisit
 from planner.study.model import Study, Visit
 from planner.timing.lay_out import cannot_be_kept

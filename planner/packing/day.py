@@ -6,7 +6,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.packing.alike import sort_alike
+from planner.packing.bounds.alike import sort_alike
 from planner.packing.core import Core
 from planner.packing.greedy import greedy, refill
 from planner.packing.grid import Grid

@@ -7,8 +7,8 @@ from itertools import pairwise
 
 from ortools.sat.python import cp_model
 
-from planner.packing.alike import alike_jobs, sorted_activities
 from planner.packing.away import counted_together
+from planner.packing.bounds.alike import alike_jobs, sorted_activities
 from planner.packing.core import Wants
 from planner.packing.intervals import around_with, closed_spans, interval
 from planner.packing.variables import Variables

@@ -13,12 +13,12 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from planner.packing.budget import Budget
-from planner.packing.on_time_days import BELOW_CEILING, Days, aim
-from planner.packing.on_time_words import Price, on_time_words
+from planner.packing.chance.on_time_days import BELOW_CEILING, Days, aim
+from planner.packing.chance.on_time_words import Price, on_time_words
+from planner.packing.days.roomier import crowd_words
 from planner.packing.pack import pack, running_from
 from planner.packing.play import LATE_SD_S, play
 from planner.packing.progress import Report, Stop
-from planner.packing.roomier import crowd_words
 from planner.schedule.model import Schedule
 from planner.study.model import Study
 from planner.timing.learned import Learned

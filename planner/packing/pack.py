@@ -8,21 +8,21 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from planner.faults import Fault, FaultyInput, Place
-from planner.packing.alone import least_waiting_s
+from planner.packing.bounds.alone import least_waiting_s
+from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
-from planner.packing.case import Case
-from planner.packing.comers import comers
 from planner.packing.day import pack_day
-from planner.packing.fairness import share_early
-from planner.packing.many_days import DaysPacker
-from planner.packing.polish import fill, polish, polish_day
+from planner.packing.days.comers import comers
+from planner.packing.days.fairness import share_early
+from planner.packing.days.many_days import DaysPacker
+from planner.packing.days.polish import fill, polish, polish_day
+from planner.packing.days.resettle import resettle
 from planner.packing.problem import DayProblem, DayResult, key
 from planner.packing.progress import Progress
 from planner.packing.reasons import find_reasons
-from planner.packing.resettle import resettle
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
-from planner.packing.study_bounds import Bounds
+from planner.packing.why.case import Case
 from planner.schedule.model import NotPlaced, Outcome, Reason, RigTask, Schedule, Stage
 from planner.schedule.plan_file import plan_json
 from planner.schedule.values import BEST_IS_MOST, MOST_SPARE_S, stage_values

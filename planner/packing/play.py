@@ -10,8 +10,18 @@ from datetime import date
 import numpy as np
 
 from planner.clock import Interval, without
-from planner.packing.odds import DayOdds, LateEnd, VisitOdds, Waits, WindowOdds, error_of
-from planner.packing.played import Lead, Off, Played, Role, in_order, keeps_all, kept, leads_of, play_day
+from planner.packing.chance.odds import DayOdds, LateEnd, VisitOdds, Waits, WindowOdds, error_of
+from planner.packing.chance.played import (
+    Lead,
+    Off,
+    Played,
+    Role,
+    in_order,
+    keeps_all,
+    kept,
+    leads_of,
+    play_day,
+)
 from planner.packing.problem import VisitKey, key
 from planner.schedule.model import PlacedVisit, RigTask, Schedule
 from planner.study.model import Person, Study

@@ -6,12 +6,12 @@ import time
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
+from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
-from planner.packing.case import Case
-from planner.packing.explain import Conflict, arithmetic, as_reasons, explain, joined, proofs
-from planner.packing.oracle import Kind, Oracle
 from planner.packing.problem import VisitKey, key
-from planner.packing.study_bounds import Bounds
+from planner.packing.why.case import Case
+from planner.packing.why.explain import Conflict, arithmetic, as_reasons, explain, joined, proofs
+from planner.packing.why.oracle import Kind, Oracle
 from planner.schedule.model import Reason
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan

@@ -8,16 +8,16 @@ from dataclasses import replace
 from datetime import date, datetime, timedelta
 
 from planner.clock import Interval
+from planner.packing.mend.claims import Mended, mend_stages, mended_status
+from planner.packing.mend.day import MendedDay, mend_day
+from planner.packing.mend.elsewhere import offer_days
+from planner.packing.mend.facts import Facts, facts, visit_meant
+from planner.packing.mend.study import with_troubles
+from planner.packing.mend.troubles import Troubles
 from planner.packing.problem import key
 from planner.packing.progress import Report, Stop
-from planner.packing.repack_claims import Mended, mend_stages, mended_status
-from planner.packing.repack_day import MendedDay, mend_day
-from planner.packing.repack_elsewhere import offer_days
-from planner.packing.repack_facts import Facts, facts, visit_meant
-from planner.packing.repack_study import with_troubles
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
-from planner.packing.troubles import Troubles
 from planner.schedule.beside_asked import asked_visit
 from planner.schedule.change_values import CHANGE_STAGES
 from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED, changes

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
 from planner.clock import Interval, at_clock
+from planner.packing.days.lanes import wall_s
 from planner.packing.hours import Hours
-from planner.packing.lanes import wall_s
 from planner.packing.problem import DayProblem, VisitKey, key
 from planner.schedule.model import PlacedVisit, RigTask
 from planner.study.model import Study, Visit

@@ -6,14 +6,15 @@ import time
 from collections.abc import Callable
 from dataclasses import replace
 
-from planner.packing.alike import sort_alike
-from planner.packing.alone import least_waiting
-from planner.packing.bounds import earliest_last_end, most_placed
+from planner.packing.bounds.alike import sort_alike
+from planner.packing.bounds.alone import least_waiting
+from planner.packing.bounds.arithmetic import earliest_last_end, most_placed
+from planner.packing.bounds.edge_bounds import most_by_edges
+from planner.packing.bounds.last_end_bounds import earliest_proven
 from planner.packing.core import Answer, Core, only
-from planner.packing.edge_bounds import most_by_edges
+from planner.packing.days.spread import calmest
 from planner.packing.greedy import greedy, refill
 from planner.packing.hints import add_hint
-from planner.packing.last_end_bounds import earliest_proven
 from planner.packing.model import make_model
 from planner.packing.objective import AIMS, is_better, value
 from planner.packing.progress import Progress, Report, Stop
@@ -21,7 +22,6 @@ from planner.packing.search.hunts import earlier_end, less_waiting
 from planner.packing.search.lns import Effort
 from planner.packing.search.one_more import one_more
 from planner.packing.solve import Limits, Proof, Run, run
-from planner.packing.spread import calmest
 from planner.packing.who_first import network_of, settle
 from planner.schedule.model import Outcome, Stage
 

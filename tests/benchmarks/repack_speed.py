@@ -24,10 +24,10 @@ from datetime import time as time_of_day
 from pathlib import Path
 
 from planner.packing.day import pack_day
+from planner.packing.mend.study import with_troubles
+from planner.packing.mend.troubles import Troubles
 from planner.packing.problem import DayProblem
 from planner.packing.progress import Progress
-from planner.packing.repack_study import with_troubles
-from planner.packing.troubles import Troubles
 from planner.schedule.model import PlacedVisit
 from planner.schedule.plans import visit_plans
 from planner.study.model import Study

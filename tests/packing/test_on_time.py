@@ -17,18 +17,18 @@ from pathlib import Path
 import pytest
 
 from planner.packing.budget import Budget
+from planner.packing.chance.on_time_days import aim
+from planner.packing.chance.slack import Slack, Worth
+from planner.packing.chance.steady import SteadyDay, held, own_room, with_tasks
+from planner.packing.chance.turns import apart, spans
 from planner.packing.core import Wants
 from planner.packing.day import pack_day
 from planner.packing.on_time import pack_on_time
-from planner.packing.on_time_days import aim
 from planner.packing.play import Cast, play
 from planner.packing.problem import DayProblem, key
 from planner.packing.progress import Progress
 from planner.packing.realise import as_answer
-from planner.packing.slack import Slack, Worth
-from planner.packing.steady import SteadyDay, held, own_room, with_tasks
 from planner.packing.translate import translate
-from planner.packing.turns import apart, spans
 from planner.schedule.model import Schedule
 from planner.schedule.plans import visit_plans
 from planner.schedule.verify import verify

@@ -8,12 +8,12 @@ from pathlib import Path
 
 import pytest
 
+from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
-from planner.packing.case import Case
-from planner.packing.explain import NOT_WHOLE, as_reasons, explain
-from planner.packing.oracle import Kind, Oracle, Proof
 from planner.packing.reasons import Finding, find_reasons
-from planner.packing.study_bounds import Bounds
+from planner.packing.why.case import Case
+from planner.packing.why.explain import NOT_WHOLE, as_reasons, explain
+from planner.packing.why.oracle import Kind, Oracle, Proof
 from planner.schedule.plans import visit_plans
 from planner.study.read import read_study
 

@@ -12,11 +12,11 @@ from click.testing import CliRunner
 
 from planner.commands.mend import repack as command
 from planner.faults import FaultyInput
+from planner.packing.mend.aims import AIMS
+from planner.packing.mend.day import MendedDay
+from planner.packing.mend.troubles import Troubles
 from planner.packing.progress import Progress
 from planner.packing.repack import repack
-from planner.packing.repack_aims import AIMS
-from planner.packing.repack_day import MendedDay
-from planner.packing.troubles import Troubles
 from planner.schedule.model import Activity, NotPlaced, Outcome, PlacedVisit, Schedule
 from planner.schedule.plan_file import read_plan
 from planner.schedule.plans import visit_plans

@@ -7,15 +7,15 @@ from datetime import timedelta
 
 import pytest
 
-from planner.packing.alike import sort_alike
+from planner.packing.bounds.alike import sort_alike
 from planner.packing.day import pack_day
+from planner.packing.days.spread import calmest
 from planner.packing.objective import value
 from planner.packing.pools import pool
 from planner.packing.problem import DayProblem
 from planner.packing.search.loosen import loosen, spare
 from planner.packing.search.roomy import with_spare
 from planner.packing.solve import Limits, Proof
-from planner.packing.spread import calmest
 from planner.packing.translate import translate
 from planner.schedule.model import Outcome, Schedule
 from planner.schedule.values import stage_values

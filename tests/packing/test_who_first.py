@@ -7,7 +7,7 @@ from dataclasses import replace
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from planner.packing.bounds import most_placed
+from planner.packing.bounds.arithmetic import most_placed
 from planner.packing.core import EVER, Core, Gap, Job, Resource, Use, Wants
 from planner.packing.model import make_model
 from planner.packing.objective import AIMS

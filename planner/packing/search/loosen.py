@@ -11,10 +11,10 @@ from collections.abc import Iterator
 
 from ortools.sat.python import cp_model
 
+from planner.packing.chance.turns import Duty, duties_of
 from planner.packing.core import Answer, Core, Use, Wants, stretched
 from planner.packing.objective import value
 from planner.packing.solve import UNITS
-from planner.packing.turns import Duty, duties_of
 
 Starts = dict[int, list[cp_model.IntVar]]
 

@@ -1,0 +1,1 @@
+"""What no plan can beat: proofs from counting, edges and chains, each valid for the laboratory itself."""

@@ -1,0 +1,235 @@
+"""Visits to days and slots: which participant comes when, so that all are placed and the study ends early.
+
+A slot is a place in a packed day whose rigs and people are already its own, so nothing but room, days
+between visits, hours and time of day is left to decide. Every participant takes the cheapest chain of
+slots; slots that too many want grow dearer from round to round until nobody shares one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from planner.packing.bounds.slot_bounds import least_day_of_slots
+from planner.packing.budget import Budget
+from planner.packing.days.market import Cell, Chain, Floats, Market, Slots, Taken, reach
+
+_PATIENCE = 12  # rounds without less crowding before a deadline is given up
+_CELL_S = 1e-8  # of work, for one slot of one day looked at in one band by one visit
+
+
+class Assigner:
+    """Chooses chains of slots; the same input and seed give the same answer."""
+
+    def __init__(self, slots: Slots, chains: Sequence[Chain], budget: Budget, *, seed: int = 1) -> None:
+        self.slots = slots
+        self.budget = budget
+        self.chains = tuple(chains)
+        self._random = np.random.default_rng(seed)
+        self._noise = self._random.random(slots.room.shape) * 0.05
+        kinds = len(slots.together[0][0]) if slots.together else 0
+        self._masks = {
+            (timed, kind): np.stack([band[0 if timed else 1][kind] for band in slots.together])
+            for timed in (True, False)
+            for kind in range(kinds)
+        }
+
+    def _cheapest(self, chain: Chain, price: Floats, last: int, *, whole: bool) -> tuple[Cell, ...]:
+        """The cheapest chain that ends by day `last`; else, unless `whole`, its beginning."""
+        self.budget.spend(_CELL_S * len(chain) * len(self.slots.together) * price.size)
+        sums: list[Floats] = []
+        asked: list[Floats] = []
+        for stop in chain:
+            cost = np.where(stop.allowed, price, np.inf)
+            cost[last + 1 :] = np.inf
+            if not np.isfinite(cost).any():
+                break
+            mask = self._masks[stop.timed, stop.kind]
+            by_day = np.where(mask, cost[None], np.inf).min(axis=2)
+            total = by_day if not sums else by_day + reach(sums[-1], stop)
+            if not np.isfinite(total).any():
+                break
+            sums.append(total)
+            asked.append(cost)
+        if not sums or (whole and len(sums) < len(chain)):
+            return ()
+        return self._back(chain, sums, asked)
+
+    def _back(self, chain: Chain, sums: list[Floats], asked: list[Floats]) -> tuple[Cell, ...]:
+        number = len(sums) - 1
+        band, day = (int(i) for i in np.unravel_index(np.argmin(sums[number]), sums[number].shape))
+        cells: list[Cell] = []
+        for i in range(number, -1, -1):
+            mask = self._masks[chain[i].timed, chain[i].kind][band]
+            row = np.where(mask[day], asked[i][day], np.inf)
+            cells.append((int(day), int(np.argmin(row))))
+            if i:
+                low = 0 if chain[i].at_most is None else max(0, int(day) - int(chain[i].at_most or 0))
+                high = int(day) - chain[i].at_least + 1
+                day = low + int(np.argmin(sums[i - 1][band, low:high]))
+        return tuple(reversed(cells))
+
+    def by_deadline(
+        self,
+        last: int,
+        start: Taken | None,
+        budget: Budget,
+        *,
+        patience: int = _PATIENCE,
+    ) -> Taken | None:
+        """All chains whole by day `last`, or None where no such choice was found in the time."""
+        market = Market.opened(self.slots)
+        taken: list[tuple[Cell, ...]] = [()] * len(self.chains)
+        if start is not None:
+            for p, cells in enumerate(start):
+                if len(cells) == len(self.chains[p]) and cells and cells[-1][0] <= last:
+                    taken[p] = cells
+                    market.take(cells, 1)
+        best, since = 1 << 60, 0
+        while True:
+            for p in self._random.permutation(len(self.chains)).tolist():
+                if taken[p] and not market.is_crowded(taken[p]):
+                    continue
+                if budget.is_over:
+                    return None
+                market.take(taken[p], -1)
+                price = market.prices(hard=False) + self._noise
+                taken[p] = self._cheapest(self.chains[p], price, last, whole=True)
+                if not taken[p] and self.chains[p]:
+                    return None  # alone in the laboratory it would not fit either
+                market.take(taken[p], 1)
+            crowding = market.crowding
+            if not crowding:
+                return tuple(taken)
+            best, since = (crowding, 0) if crowding < best else (best, since + 1)
+            if since > patience:
+                return None
+            market.grow_dearer()
+
+    def as_many_as_fit(self, last: int, start: Taken | None = None) -> Taken:
+        """Chains that never share a slot; what does not fit is cut off at the end of its chain."""
+        market = Market.opened(self.slots)
+        taken: list[tuple[Cell, ...]] = [()] * len(self.chains)
+        for p, cells in enumerate(start or ()):
+            taken[p] = cells
+            market.take(cells, 1)
+        choices = [sum(int(s.allowed.sum()) for s in chain) for chain in self.chains]
+        early = np.arange(self.slots.room.shape[0])[:, None] * 0.2
+        for p in sorted(range(len(self.chains)), key=lambda p: (choices[p], p)):
+            if len(taken[p]) == len(self.chains[p]):
+                continue
+            market.take(taken[p], -1)
+            price = market.prices(hard=True) + early + self._noise
+            taken[p] = self._cheapest(self.chains[p], price, last, whole=False)
+            market.take(taken[p], 1)
+        return tuple(taken)
+
+    def longest(self, taken: Taken, last: int) -> Taken:
+        """The same, but who lacks a visit takes the longest chain that there is with nobody else about."""
+        free = Market.opened(self.slots).prices(hard=True)
+        return tuple(
+            cells if len(cells) == len(chain) else self._cheapest(chain, free, last, whole=False)
+            for cells, chain in zip(taken, self.chains, strict=True)
+        )
+
+    def improve(self, taken: Taken, last: int, most: int) -> Taken:
+        """More visits placed, `most` at most, by clearing some participants at random and choosing anew."""
+        best, best_count = taken, sum(map(len, taken))
+        while best_count < most and not self.budget.is_over:
+            short = [p for p, cells in enumerate(best) if len(cells) < len(self.chains[p])]
+            others = [p for p in range(len(best)) if p not in set(short)]
+            count = min(len(others), max(3, len(others) // 5))
+            free = set(self._random.permutation(others)[:count].tolist()) | set(short)
+            kept = tuple(() if p in free else cells for p, cells in enumerate(best))
+            order = [int(p) for p in self._random.permutation(sorted(free))]
+            found = self._refill(kept, order, last)
+            if sum(map(len, found)) >= best_count:
+                best, best_count = found, sum(map(len, found))
+        return best
+
+    def _refill(self, kept: Taken, order: Sequence[int], last: int) -> Taken:
+        market = Market.opened(self.slots)
+        taken = list(kept)
+        for cells in kept:
+            market.take(cells, 1)
+        noise = self._random.random(self.slots.room.shape)
+        for p in order:
+            price = market.prices(hard=True) + noise
+            taken[p] = self._cheapest(self.chains[p], price, last, whole=False)
+            market.take(taken[p], 1)
+        return tuple(taken)
+
+
+def _last(taken: Taken) -> int:
+    return max((cells[-1][0] for cells in taken if cells), default=0)
+
+
+@dataclass(frozen=True)
+class Assigned:
+    """The cells by participant; `missing` visits have none."""
+
+    taken: Taken
+    missing: int
+
+    @property
+    def last_day(self) -> int:
+        """The last day with a visit."""
+        return _last(self.taken)
+
+
+def assign(
+    slots: Slots,
+    chains: Sequence[Chain],
+    *,
+    least_last_day: int,
+    budget: Budget,
+    seed: int = 1,
+    told: Callable[[Assigned], None] | None = None,
+    dogged: bool = True,
+    known: Taken | None = None,
+    at_most: int | None = None,
+) -> Assigned:
+    """As many visits as found within the budget, and among those plans one that ends early.
+
+    No plan ends before `least_last_day`; a plan that ends as early as these slots allow needs no
+    further search. `dogged`: a last day that was not reached is tried again until the budget is over.
+    `known` is a choice of these slots to begin with. `at_most`: no plan places more visits than that.
+    """
+    asked = sum(map(len, chains))
+    horizon = slots.room.shape[0] - 1
+    assigner = Assigner(slots, chains, budget, seed=seed)
+
+    def tell(taken: Taken) -> Assigned:
+        found = Assigned(taken, asked - sum(map(len, taken)))
+        if told is not None:
+            told(found)
+        return found
+
+    best = tell(known if known is not None else assigner.as_many_as_fit(horizon))
+    most = sum(map(len, assigner.longest(best.taken, horizon)))
+    most = most if at_most is None else min(most, at_most)
+    if most < asked:  # no deadline can be kept by all
+        return tell(assigner.improve(best.taken, horizon, most))
+    least_last_day = least_day_of_slots(slots, chains, least_last_day)
+    low, high = least_last_day, best.last_day if not best.missing else horizon + 1
+    target = low
+    while low < high and not budget.is_over:
+        part = budget.part(budget.left_s * (0.6 if target == least_last_day else 1.0))
+        found = assigner.by_deadline(target, None if best.missing else best.taken, part)
+        if found is not None:
+            best, high = tell(found), target
+        else:
+            low = target + 1
+        target = (low + high) // 2
+    patience = _PATIENCE
+    while dogged and high > least_last_day and not budget.is_over:
+        patience = min(2 * patience, 400)
+        again = None if best.missing or patience % 48 else best.taken
+        found = assigner.by_deadline(high - 1, again, budget, patience=patience)
+        if found is not None:
+            best, high = tell(found), high - 1
+    if best.missing:
+        best = tell(assigner.improve(best.taken, horizon, asked))
+    return best

@@ -1,0 +1,106 @@
+"""What a mended plan may say of itself: its stages as the list of changes gives them, and their bounds."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from planner.packing.mend.day import MendedDay
+from planner.packing.problem import VisitKey, key
+from planner.schedule.change_values import change_values
+from planner.schedule.changes import WAITS_LONGER, WINDOW_MISSED
+from planner.schedule.model import Change, Outcome, PlacedVisit, Schedule, Stage
+from planner.study.model import Study
+
+
+@dataclass(frozen=True)
+class Mended:
+    """A mended plan and the one before; `still` are misses named already, `away` are cancelled visits."""
+
+    before: Schedule
+    after: Schedule
+    still: tuple[Change, ...]
+    days: tuple[MendedDay, ...]
+    away: tuple[PlacedVisit, ...]
+
+
+def mend_stages(mended: Mended, study: Study, now: datetime) -> tuple[Stage, ...]:
+    """`placed` and the stages of a mended plan; a stage is proven where value and bound meet.
+
+    The bounds of the days' searches hold for what the searches may choose. What they cannot choose (a real
+    end, what was dropped, who is cancelled) is in every plan, and is added to both sides alike.
+    """
+    after = mended.after
+    values = change_values(after, study)
+    stages = [_stage("placed", after.placed, after.asked)]
+    for name, given in _given(mended, study, now).items():
+        value, bound = _searched(mended, name)
+        stages.append(_stage(name, values[name], max(0, min(values[name], given - value + bound))))
+    return tuple(stages)
+
+
+def mended_status(made: Schedule, stages: tuple[Stage, ...]) -> Outcome:
+    """OPTIMAL where every stage is proven and nobody is left without a place."""
+    proven = made.placed == made.asked and all(stage.status is Outcome.OPTIMAL for stage in stages)
+    return Outcome.OPTIMAL if proven else Outcome.FEASIBLE
+
+
+def _stage(name: str, value: int, bound: int) -> Stage:
+    return Stage(name, value, bound, Outcome.OPTIMAL if value == bound else Outcome.FEASIBLE)
+
+
+def _searched(mended: Mended, name: str) -> tuple[int, int]:
+    """Value and bound of the days' searches; days may touch the same participants: the most of one counts."""
+    values = [day.values[name] for day in mended.days if day.values]
+    bounds = [day.bounds[name] for day in mended.days if day.bounds]
+    if name == "participants_touched" and len(bounds) > 1:
+        return sum(values), max(bounds) + sum(values) - max(values)
+    return sum(values), sum(bounds)
+
+
+def _given(mended: Mended, study: Study, now: datetime) -> dict[str, int]:
+    """By stage, what every mended plan must have beyond what was searched for.
+
+    Visits that lost their place and have another one now are not counted on this side: nothing proves
+    that their new place is the nearest.
+    """
+    away = {key(visit) for visit in mended.away}
+    lost = {key(visit) for day in mended.days for visit in day.lost}
+    own = _counted(mended, study, away | lost | _on_another_day(mended))
+    gone = _counted(mended, study, away | {key(v) for v in mended.after.visits} - lost)
+    new = {key(v): len(v.activities) for v in mended.after.visits if key(v) in away}
+    still = sum(one.kind in (WINDOW_MISSED, WAITS_LONGER) for one in mended.still)
+    touched = own["participants_touched"] + gone["participants_touched"]
+    return {
+        "demands_missed": own["demands_missed"] - still + _begun_and_missed(mended, now),
+        "participants_touched": touched + len(away),
+        "blocks_changed": own["blocks_changed"] + sum(new.values()),
+        "shift_s": own["shift_s"],
+    }
+
+
+def _on_another_day(mended: Mended) -> set[VisitKey]:
+    """Visits that no search of a day moved: they were put on another day, as near as was found."""
+    dates = {key(visit): visit.date for visit in mended.before.visits}
+    return {key(v) for v in mended.after.visits if dates.get(key(v), v.date) != v.date}
+
+
+def _counted(mended: Mended, study: Study, without: set[VisitKey]) -> dict[str, int]:
+    """The values without the changes of these visits."""
+    kept = tuple(c for c in mended.after.changes if (c.participant or "", c.visit or "") not in without)
+    return change_values(replace(mended.after, changes=kept), study)
+
+
+def _begun_and_missed(mended: Mended, now: datetime) -> int:
+    """Misses named before whose block has begun: nobody can mend them."""
+    starts = {
+        (v.participant, v.file_id, a.step, a.at_s): a.start.timestamp()
+        for v in mended.after.visits
+        for a in v.activities
+    }
+    return sum(
+        starts.get((one.participant or "", one.visit or "", one.step or "", one.at_s), now.timestamp())
+        < now.timestamp()
+        for one in mended.still
+        if one.kind == WINDOW_MISSED
+    )

@@ -1,0 +1,290 @@
+"""What has begun on a running day, what still waits, and what a trouble hits: facts, before any choice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+
+from planner.clock import Interval, later, seconds_between
+from planner.faults import Fault, FaultyInput, Place
+from planner.packing.mend.troubles import Troubles
+from planner.schedule.beside_asked import asked_visit, matched
+from planner.schedule.model import Activity, PlacedVisit, Schedule
+from planner.study.model import Study, Visit
+from planner.timing.plan import VisitPlan
+
+
+@dataclass
+class Standing:
+    """One visit of the day as it stands: activities by the index of its plan.
+
+    `begun` stay as they are; `ends` are real ends; `gone` cannot happen any more; after one of `split`
+    another rig takes over, which was to stay; `earliest` is the
+    first start of a participant who is late. `is_hit` says that a trouble speaks of this visit, `must_change`
+    that it cannot stay as it was.
+    """
+
+    placed: PlacedVisit
+    asked: Visit
+    plan: VisitPlan
+    by_index: Mapping[int, Activity]
+    begun: set[int]
+    ends: dict[int, datetime] = field(default_factory=dict)
+    gone: set[int] = field(default_factory=set)
+    split: set[int] = field(default_factory=set)
+    earliest: datetime | None = None
+    is_hit: bool = False
+    must_change: bool = False
+    is_broken_off: bool = False  # a rig failed within one of its activities
+
+    def end(self, index: int) -> datetime:
+        """The end of an activity: the real one where it is known."""
+        return self.ends.get(index, self.by_index[index].end)
+
+    def length_s(self, index: int) -> int:
+        """Seconds from start to (real) end; 0 for what cannot happen any more."""
+        if index in self.gone:
+            return 0
+        return seconds_between(self.by_index[index].start, self.end(index))
+
+    def free(self) -> list[int]:
+        """What may still be moved."""
+        return [i for i in self.by_index if i not in self.begun and i not in self.gone]
+
+
+@dataclass(frozen=True)
+class Facts:
+    """One day: visits as they stand, and those that stay untouched because their plan is not whole."""
+
+    day: date
+    now: datetime
+    standings: tuple[Standing, ...]
+    frozen: tuple[PlacedVisit, ...]
+    troubles: Troubles
+
+
+def facts(
+    study: Study,
+    plans: Mapping[str, VisitPlan],
+    schedule: Schedule,
+    day: date,
+    now: datetime,
+    troubles: Troubles,
+    away: Sequence[PlacedVisit] = (),
+) -> Facts:
+    """The day's facts; `away` are visits not held on it. FaultyInput: an end before its own start."""
+    standings, frozen = [], []
+    for placed in schedule.on(day):
+        if placed in away:
+            continue
+        asked = asked_visit(placed, study)
+        plan = plans.get(asked.protocol) if asked else None
+        by_index = matched(placed, plan) if plan else {}
+        if asked is None or plan is None or len(by_index) < len(plan.activities):
+            frozen.append(placed)
+            continue
+        begun = {i for i, activity in by_index.items() if _before(activity.start, now)}
+        split = set(_split(plan, by_index))
+        standings.append(Standing(placed, asked, plan, by_index, begun, split=split))
+    _late(standings, schedule, now, troubles)
+    _ended(standings, now, troubles)
+    _interrupted(standings, now, troubles)
+    _waits_for_others(standings)
+    for standing in standings:
+        _told_of_rigs_and_people(standing, now, troubles)
+    return Facts(day, now, tuple(standings), tuple(frozen), troubles)
+
+
+def _before(one: datetime, two: datetime) -> bool:
+    return one.timestamp() < two.timestamp()
+
+
+def visit_meant(schedule: Schedule, participant: str, now: datetime, late_s: int = 0) -> PlacedVisit | None:
+    """The visit a trouble speaks of: today's first not begun (if late), else one that runs, else the next."""
+    own = sorted(
+        (v for v in schedule.visits if v.participant == participant), key=lambda v: v.start.timestamp()
+    )
+    today = [v for v in own if v.date == now.date()]
+    for visit in today:
+        if not _before(later(visit.start, late_s), now):
+            return visit
+    running = [v for v in today if _before(now, v.end)]
+    ahead = [v for v in own if v.date > now.date()]
+    return next(iter((*running, *ahead)), None)
+
+
+def _late(standings: list[Standing], schedule: Schedule, now: datetime, troubles: Troubles) -> None:
+    for participant, minutes in troubles.late.items():
+        meant = visit_meant(schedule, participant, now, 60 * minutes)
+        for standing in standings:
+            if standing.placed is meant and minutes > 0:
+                standing.earliest = later(meant.start, 60 * minutes)
+                standing.begun.clear()
+                standing.is_hit = standing.must_change = True
+
+
+def _ended(standings: list[Standing], now: datetime, troubles: Troubles) -> None:
+    """Real ends; what comes after one that lies ahead, or after its own planned start, waits."""
+    for (participant, step), end in troubles.ended.items():
+        its = [s for s in standings if s.placed.participant == participant]
+        own = next((s for s in its if _of_step(s, step, now) is not None), None)
+        index = _of_step(own, step, now) if own else None
+        if own is None or index is None:
+            continue
+        activity = own.by_index[index]
+        if not _before(activity.start, end):
+            raise FaultyInput([_too_early(participant, step, activity, end)])
+        if seconds_between(activity.end, end) == 0:
+            continue
+        own.ends[index] = end
+        own.begun.add(index)
+        own.begun.update(i for i in own.by_index if i < index and own.plan.activities[i].inside is None)
+        own.is_hit = own.must_change = True
+        _inside_of_shorter_bout(own, index, end)
+        for i in _after(own, index):
+            if _before(own.by_index[i].start, end) or _before(now, end):
+                _waits(own, i)
+
+
+def _too_early(participant: str, step: str, activity: Activity, end: datetime) -> Fault:
+    planned = f"the plan starts it at {activity.start:%H:%M}"
+    words = f"{participant}/{step} is said to end at {end:%H:%M}, and {planned}"
+    return Fault(Place("--ended"), "ended", words, "Give an end after its start.")
+
+
+def _of_step(standing: Standing, step: str, now: datetime) -> int | None:
+    """The last activity of the step's occurrence that runs: the last one begun, else the first one ahead."""
+    own = [
+        i
+        for i, activity in sorted(standing.by_index.items())
+        if activity.step == step and standing.plan.activities[i].inside is None
+    ]
+    if not own:
+        return None
+    begun = [i for i in own if _before(standing.by_index[i].start, now)]
+    at_s = standing.by_index[begun[-1] if begun else own[0]].at_s
+    return [i for i in own if standing.by_index[i].at_s == at_s][-1]
+
+
+def _inside_of_shorter_bout(standing: Standing, bout: int, end: datetime) -> None:
+    """Blocks that a bout which ended early did not reach cannot happen."""
+    for i, activity in standing.by_index.items():
+        if standing.plan.activities[i].inside == bout and _before(end, activity.end):
+            standing.gone.add(i)
+            standing.begun.discard(i)
+
+
+def _after(standing: Standing, index: int) -> Iterator[int]:
+    """What follows an activity on the participant's way, blocks inside it apart."""
+    for i in sorted(standing.by_index):
+        if i > index and standing.plan.activities[i].inside != index:
+            yield i
+
+
+def _waits(standing: Standing, index: int) -> None:
+    """This activity, what lies inside it and all that follows have not begun."""
+    for i in standing.by_index:
+        if i >= index:
+            standing.begun.discard(i)
+
+
+def _interrupted(standings: Sequence[Standing], now: datetime, troubles: Troubles) -> None:
+    """What runs on a rig when it fails is broken off and done again, with what lies inside it."""
+    for rig, start, end in troubles.out_of_use:
+        out = Interval(max(start, now, key=datetime.timestamp), end)
+        for standing in standings:
+            for i in sorted(standing.begun):
+                runs = Interval(standing.by_index[i].start, standing.end(i))
+                if rig in standing.by_index[i].rigs and i not in standing.ends and runs.meets(out):
+                    standing.is_hit = standing.must_change = standing.is_broken_off = True
+                    _waits(standing, i)
+                    standing.split.update(_before_in_run(standing, i))
+                    break
+
+
+def _before_in_run(standing: Standing, index: int) -> Iterator[int]:
+    """The activity before this one, where its rig was to stay: it has failed, and another may take over."""
+    activities = standing.plan.activities
+    way = [a for a in activities if a.inside == activities[index].inside]
+    place = way.index(activities[index])
+    if place and way[place - 1].keeps:
+        yield way[place - 1].index
+
+
+def _split(plan: VisitPlan, by_index: Mapping[int, Activity]) -> Iterator[int]:
+    """Activities whose rig was to stay, and did not, in the plan as it is."""
+    for planned in plan.activities:
+        after = next((a for a in plan.activities[planned.index + 1 :] if a.inside == planned.inside), None)
+        if planned.keeps and after:
+            first, then = by_index[planned.index], by_index[after.index]
+            kept = set(planned.keeps)
+            one = {r for r, c in zip(first.rigs, planned.rigs, strict=False) if c in kept}
+            two = {r for r, c in zip(then.rigs, after.rigs, strict=False) if c in kept}
+            if one != two:
+                yield planned.index
+
+
+def _waits_for_others(standings: Sequence[Standing]) -> None:
+    """What the plan began meanwhile on a rig, or with a person, that a longer step still kept, waits too."""
+    moved = True
+    while moved:
+        moved = False
+        for standing in standings:
+            for i, end in standing.ends.items():
+                kept = _kept(standing, i, end)
+                for other in standings:
+                    for j in sorted(other.begun):
+                        if other is not standing and _collides(other, j, kept):
+                            _waits(other, j)
+                            other.is_hit = other.must_change = moved = True
+
+
+def _kept(standing: Standing, index: int, end: datetime) -> dict[str, Interval]:
+    """The rigs and people that an activity has beyond its planned end, and until when."""
+    activity, planned = standing.by_index[index], standing.plan.activities[index]
+    takes_s = seconds_between(activity.end, activity.rig_free)
+    freed = later(end, takes_s)
+    clearing = planned.clear.staff if planned.clear else ()
+    found = {rig: Interval(activity.start, freed) for rig in activity.rigs}
+    for role, person in activity.staff.items():
+        found[person] = Interval(activity.start, freed if role in clearing else end)
+    if activity.watch and planned.watch:
+        for person in activity.watch.staff.values():
+            found[person] = Interval(activity.start, later(end, planned.watch.for_s))
+    return found
+
+
+def _collides(standing: Standing, index: int, kept: Mapping[str, Interval]) -> bool:
+    activity = standing.by_index[index]
+    own = Interval(activity.start, activity.end)
+    return any(
+        name in kept and own.meets(kept[name]) and not _before(own.start, kept[name].start)
+        for name in (*activity.rigs, *activity.staff.values())
+    )
+
+
+def _told_of_rigs_and_people(standing: Standing, now: datetime, troubles: Troubles) -> None:
+    """Whether something still to come has a rig or person that will not be there."""
+    for name, start, end in (*troubles.out_of_use, *troubles.absent):
+        span = Interval(max(start, now, key=datetime.timestamp), end)
+        if not _before(span.start, span.end):
+            continue
+        for i in standing.by_index:
+            if any(one == name and busy.meets(span) for one, busy in _times(standing, i)):
+                standing.is_hit = True
+                standing.must_change = standing.must_change or i not in standing.begun
+
+
+def _times(standing: Standing, index: int) -> Iterator[tuple[str, Interval]]:
+    """Each rig and person of an activity with the time they are taken, as planned."""
+    activity = standing.by_index[index]
+    for rig in activity.rigs:
+        yield rig, Interval(activity.start, activity.rig_free)
+    for person in activity.staff.values():
+        yield person, Interval(activity.start, activity.end)
+    for person in activity.clear_staff.values():
+        yield person, Interval(activity.end, activity.rig_free)
+    if activity.watch:
+        for person in activity.watch.staff.values():
+            yield person, Interval(activity.end, activity.watch.end)

@@ -1,0 +1,50 @@
+"""Room for visits that lost their place on a running day: the day is pressed together piece by piece.
+
+Freeing everybody at once asks the solver too much on a day of 12. From a mended day without them it goes
+as in packing: the visit is put beyond closing time first, and all that has not begun moves up until it fits.
+"""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+
+from planner.packing.core import Answer, Core, Gap, Job
+from planner.packing.mend.core import RunningDay
+from planner.packing.progress import Stop
+from planner.packing.search.lns import Effort
+from planner.packing.search.one_more import one_more
+
+PIECE_S = 0.3
+
+
+def with_room(
+    day: RunningDay, answer: Answer, *, seconds: float, workers: int, stop: Stop | None = None
+) -> Answer:
+    """The answer with more visits placed where a way was found; no window that it keeps is missed then."""
+    core = _keeping(day, answer)
+    effort = Effort(
+        time.monotonic() + seconds, seconds, workers, day.problem.study.seed, stop, piece_s=PIECE_S
+    )
+    return one_more(core, answer, len(core.visits()), effort, lambda _: None)
+
+
+def _keeping(day: RunningDay, answer: Answer) -> Core:
+    """The day's core in which what the answer keeps may not be missed, and the rest by no more."""
+    jobs = list(day.core.jobs)
+    for soft in day.soft:
+        if (starts := answer.starts[soft.job]) is not None:
+            distance = starts[soft.gap.later] - starts[soft.gap.earlier]
+            low = min(soft.gap.low, distance)
+            high = None if soft.gap.high is None else max(soft.gap.high, distance)
+            jobs[soft.job] = _with(jobs[soft.job], Gap(soft.gap.earlier, soft.gap.later, low, high))
+    for j, most in day.stretch.items():
+        if (starts := answer.starts[j]) is not None:
+            job = jobs[j]
+            longest = max(most - job.lengths[job.last], starts[job.last] - starts[job.first])
+            jobs[j] = _with(job, Gap(job.first, job.last, 0, longest))
+    return replace(day.core, jobs=tuple(jobs))
+
+
+def _with(job: Job, gap: Gap) -> Job:
+    return replace(job, gaps=(*job.gaps, gap))

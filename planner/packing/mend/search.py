@@ -1,0 +1,237 @@
+"""The search for the fewest changes: who must change first, then with ever more others, until it holds."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import combinations
+
+from planner.packing.mend.aims import AIMS, is_touched
+from planner.packing.mend.facts import Facts, Standing
+from planner.packing.mend.ring import Found, Ring, RingSearch
+from planner.packing.progress import Progress, Report
+
+LARGE_DAY = 8  # visits; a day of up to so many is proven, of a larger one a good plan soon is worth more
+LARGE_SHARE = 0.22  # of the time, for such a day,
+LARGE_S = 3.3  # or so many seconds, where the time allows
+WIDER = (0, 1, 2, 4, 8)  # others freed with those who must change, the nearest first;
+FEW = 4  # on a large day, so many in all; then it goes on by pieces,
+ROOM_SHARE = 0.7  # for such a share of the time;
+PATIENT_S = 15.0  # who gives a day more than that has it all used where somebody would lose their place,
+MANY_LOST = 2  # and who gives less where more than so many would;
+PIECES_SHARE = 0.4  # of it by pieces once more,
+WHOLE_SHARE = 0.7  # of the rest for all visits at once
+LEAST_S = 0.5  # for what is lost at least
+SURELY_S = 0.6  # for a good way, however little time is left
+AT_LAST_S = 5.0  # for any way at all, where none was found: the first one ends it
+LOSSES = 3  # aims before this one are about loss, those from it on about change
+TOUCHED = LOSSES
+NO_LOSS = (0,) * LOSSES
+EACH_S = 1.0  # for one ring of the enumeration
+NEAR_S = 60  # visits that overlap, or all but
+
+
+@dataclass
+class Search:
+    """The best mended day so far, and what is known of all days."""
+
+    rings: RingSearch
+    until: float
+    last: float  # the end of all the time there is
+    report: Report | None = None
+    best: Found | None = None
+
+    @property
+    def left_s(self) -> float:
+        """Seconds that remain; none once somebody has asked to stop."""
+        return 0.0 if self.rings.is_stopped else self.until - time.monotonic()
+
+    def ring(
+        self,
+        some: Sequence[Standing],
+        seconds: float,
+        *,
+        caps: Sequence[int] = (),
+        aims: int = len(AIMS),
+        below: Found | None = None,
+    ) -> Ring:
+        """What comes of freeing these visits, from the best day so far; what is better is kept."""
+        found = self.rings.best(some, seconds, caps=caps, aims=aims, near=self.best, below=below)
+        self.take(found)
+        return found
+
+    def take(self, ring: Ring) -> None:
+        """Keeps what is better."""
+        if ring.found and (self.best is None or ring.found.values < self.best.values):
+            self.best = ring.found
+            self._tell(ring.found)
+
+    def _tell(self, found: Found) -> None:
+        if self.report:
+            facts = self.rings.facts
+            placed = len(facts.frozen) + len(facts.standings) - found.values[0]
+            touched, least = found.values[TOUCHED], found.bounds[TOUCHED]
+            self.report(Progress(AIMS[TOUCHED], placed, touched, least, max(0.0, self.left_s)))
+
+
+def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Found | None:
+    """The day with the fewest changes that was found; None where no way was found in that time.
+
+    Who must change is freed first: where they alone lose nothing, no day touches fewer. Else others
+    are freed with them to see what is lost at least, and then those who must change with one more, two
+    more, ... until as little is lost: the first number that does is the fewest, once all smaller ones
+    have been refuted. The bounds of what comes back hold for the whole day.
+    """
+    forced = [s for s in rings.facts.standings if s.must_change]
+    others = _by_nearness(forced, rings.facts)
+    now = time.monotonic()
+    search = Search(rings, now + _time_for(rings.facts, seconds), now + seconds, report)
+    alone = search.ring(forced, search.left_s * (0.3 if others else 1), caps=NO_LOSS)
+    if alone.found:
+        return alone.found
+    least = _least_loss(search, forced)
+    if least == NO_LOSS:
+        _without_loss(search, forced, others)
+    if search.best is None:
+        least = _with_loss(search, forced, others, least)
+        alone = Ring(None, False)
+    if search.best is None:
+        search.take(rings.best([*forced, *others], AT_LAST_S, any_will_do=True))
+    if search.best is None:
+        return None
+    lost = search.best.values[0] - least[0]
+    if (lost > MANY_LOST or (lost and seconds > PATIENT_S)) and not rings.is_stopped:
+        _go_on(search, [*forced, *others], least)
+    _polish(search)
+    return _bounded(search.best, least, len(forced), _with_more(search, forced, others, alone))
+
+
+def _time_for(facts: Facts, seconds: float) -> float:
+    """Seconds of those there are that a day of its size takes."""
+    if len(facts.standings) <= LARGE_DAY:
+        return seconds
+    return min(seconds, max(LARGE_S, LARGE_SHARE * seconds))
+
+
+def _least_loss(search: Search, forced: Sequence[Standing]) -> tuple[int, ...]:
+    """What those who must change would lose had they the laboratory alone: no day loses less."""
+    alone = replace(search.rings.facts, standings=tuple(forced))
+    ring = replace(search.rings, facts=alone, stop=None).best(forced, LEAST_S, aims=LOSSES)
+    return ring.found.bounds[:LOSSES] if ring.found else NO_LOSS
+
+
+def _without_loss(search: Search, forced: Sequence[Standing], others: Sequence[Standing]) -> None:
+    """Frees those near the trouble too, then everybody, for a day that loses nothing."""
+    near = [s for s in others if _apart(s, forced) < NEAR_S]
+    by_pieces = len(search.rings.facts.standings) > LARGE_DAY and not any(s.begun for s in forced)
+    for some in (near, () if by_pieces else others):
+        if some:
+            search.ring([*forced, *some], 0.4 * search.left_s, caps=NO_LOSS, aims=TOUCHED + 1)
+            if search.best:
+                return
+
+
+def _with_loss(
+    search: Search, forced: Sequence[Standing], others: Sequence[Standing], least: tuple[int, ...]
+) -> tuple[int, ...]:
+    """Frees ever more visits, the nearest first, for a day that loses least; what is lost at least.
+
+    A few alone are soon settled; from a day in which they lose little the search with everybody goes on,
+    on a large day by pieces.
+    """
+    surely = replace(search.rings, stop=None)  # some way at all is found also after a stop
+    is_large = len(search.rings.facts.standings) > LARGE_DAY
+    few = FEW - len(forced) if is_large else len(others)
+    wider = [n for n in WIDER if n < len(others) and (n == 0 or n <= few)]
+    for count in wider if is_large else [*wider, len(others)]:
+        seconds = max(SURELY_S, (0.6 if count in (len(others), few) else 0.25) * search.left_s)
+        rings = surely if search.best is None else search.rings
+        ring = rings.best([*forced, *others[:count]], seconds, aims=TOUCHED + 1, near=search.best)
+        search.take(ring)
+        if search.best and (search.best.values[:LOSSES] == least or search.rings.is_stopped):
+            return least
+    if is_large:
+        search.take(search.rings.by_pieces([*forced, *others], ROOM_SHARE * search.left_s, search.best))
+        return least
+    return max(least, ring.found.bounds[:LOSSES]) if ring.found else least
+
+
+def _go_on(search: Search, everybody: Sequence[Standing], least: tuple[int, ...]) -> None:
+    """All the time there is for a day in which nobody loses their place: by pieces, then all at once."""
+    search.until = search.last
+    search.take(search.rings.by_pieces(everybody, PIECES_SHARE * search.left_s, search.best))
+    if search.best and search.best.values[0] > least[0]:
+        search.ring(everybody, WHOLE_SHARE * search.left_s, aims=TOUCHED + 1)
+
+
+def _polish(search: Search) -> None:
+    """Frees the visits that the best day touches once more: fewest blocks, smallest shifts."""
+    assert search.best is not None
+    day, answer = search.best.day, search.best.answer
+    touched = [s for j, s in enumerate(day.facts.standings) if is_touched(day, answer, j)]
+    search.ring(touched, 0.6 * search.left_s, caps=search.best.values[: TOUCHED + 1])
+
+
+@dataclass(frozen=True)
+class Refuted:
+    """How many visits more than the forced ones must be touched; whether all days with so many are known."""
+
+    at_least: int
+    is_complete: bool
+
+
+def _bounded(best: Found, least: tuple[int, ...], forced: int, refuted: Refuted) -> Found:
+    """The best day with bounds that hold for all days, whatever its ring."""
+    loss = tuple(map(min, best.values[:LOSSES], least))
+    if loss != best.values[:LOSSES]:
+        return replace(best, bounds=(*loss, forced, *[0] * (len(AIMS) - TOUCHED - 1)))
+    if refuted.is_complete:
+        return replace(best, bounds=best.values)
+    touched = min(best.values[TOUCHED], forced + refuted.at_least)
+    return replace(best, bounds=(*loss, touched, *[0] * (len(AIMS) - TOUCHED - 1)))
+
+
+def _by_nearness(forced: Sequence[Standing], facts: Facts) -> list[Standing]:
+    """The others that may still change, those whose visits lie nearest first."""
+    others = [s for s in facts.standings if not s.must_change and s.free()]
+    return sorted(others, key=lambda standing: _apart(standing, forced))
+
+
+def _apart(standing: Standing, forced: Sequence[Standing]) -> float:
+    """Seconds between a visit and the nearest of those that must change, as late as they are now."""
+    start, end = standing.placed.start.timestamp(), standing.placed.end.timestamp()
+    gaps = (max(start - _last(one), one.placed.start.timestamp() - end) for one in forced)
+    return min(gaps, default=0.0)
+
+
+def _last(standing: Standing) -> float:
+    """The end of a visit as late as it is now."""
+    start, end = standing.placed.start.timestamp(), standing.placed.end.timestamp()
+    late = standing.earliest.timestamp() - start if standing.earliest else 0.0
+    longer = [e.timestamp() - standing.by_index[i].end.timestamp() for i, e in standing.ends.items()]
+    return end + max(0.0, late, *longer)
+
+
+def _with_more(
+    search: Search, forced: Sequence[Standing], others: Sequence[Standing], alone: Ring
+) -> Refuted:
+    """Frees ever more others until as little is lost as in the best day so far."""
+    is_large = len(search.rings.facts.standings) > LARGE_DAY
+    for more in range(1 if alone.is_settled else 0, len(others) + 1):
+        settled = True
+        for some in combinations(others, more):
+            assert search.best is not None
+            if search.left_s <= 0:
+                return Refuted(more, False)
+            seconds = min(EACH_S, search.left_s) if is_large else search.left_s / 3
+            touched = len(forced) + more
+            below = search.best if search.best.values[TOUCHED] == touched else None
+            caps = (*search.best.values[:LOSSES], touched)
+            settled = search.ring([*forced, *some], seconds, caps=caps, below=below).is_settled and settled
+        assert search.best is not None
+        if search.best.values[TOUCHED] <= len(forced) + more:
+            return Refuted(more, settled)
+        if not settled:
+            return Refuted(more, False)
+    return Refuted(len(others), False)

@@ -1,0 +1,1 @@
+"""Why not every visit has a place: the demands behind it, what would mend it; door: `reasons.py` above."""

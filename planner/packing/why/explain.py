@@ -1,0 +1,215 @@
+"""From a proof that not all can be placed to the demands that it rests on, and what would mend it."""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import partial
+
+from planner.packing.bounds.study_bounds import Bounds
+from planner.packing.why.case import Case, Drop
+from planner.packing.why.named import groups, without_all
+from planner.packing.why.oracle import Kind, Oracle, Proof, due_on
+from planner.packing.why.told import Demand
+from planner.schedule.model import Reason
+
+Ladder = tuple[tuple[str, Drop], ...]  # relaxations of one demand in words, the smallest that helps first
+NOT_WHOLE = "time was up before every demand had been looked at; with more seconds all are named"
+UNNAMED = "it is proven that not all these visits can be placed"  # and the demands are not known
+MOST_FIXED = 8  # participants with a fixed start on one day who are looked at by themselves
+MOST_TRIED = 3  # steps of one way of mending that are tried on the whole study
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """Demands that cannot all be met, and the relaxations that were tried and would mend it.
+
+    Not `is_whole`: time was up before every demand had been looked at.
+    """
+
+    proof: Proof
+    demands: tuple[Demand, ...]
+    mends: tuple[Ladder, ...]
+    is_whole: bool = True
+
+
+def proofs(case: Case, participants: Sequence[str], oracle: Oracle, *, is_known: bool = False) -> list[Proof]:
+    """What can be proven: each participant's own days first, then counting, then days on their own.
+
+    `is_known`: it is proven already that the study's one day cannot hold all.
+    """
+    found = _rows(case, participants, oracle)
+    if found:
+        return found
+    if oracle.count_is_impossible(case):
+        return [Proof(Kind.COUNT, tuple(participants))]
+    for day in sorted(case.study.open):
+        together = tuple(p for p in case.study.participants if due_on(case.study, p, day))
+        if len(together) < 2 or oracle.is_over:
+            continue
+        start = _fixed(case, together, oracle, day) or together
+        if start != together or is_known or oracle.day_is_impossible(case, together, day):
+            return [Proof(Kind.TOGETHER, _fewest(case, start, oracle, Proof(Kind.TOGETHER, start, day)), day)]
+    return []
+
+
+def _fixed(case: Case, together: tuple[str, ...], oracle: Oracle, day: date) -> tuple[str, ...]:
+    """Those whose start is fixed, where they alone are in each other's way; few, and soon known."""
+    fixed = {wish.participant for wish in case.study.wishes if wish.start}
+    few = tuple(name for name in together if name in fixed)
+    if not 1 < len(few) <= MOST_FIXED or not oracle.day_is_impossible(case.of(few), few, day):
+        return ()
+    return few
+
+
+def _rows(case: Case, participants: Sequence[str], oracle: Oracle) -> list[Proof]:
+    """Participants whose own visits find no days in a row; of those who are alike one is asked for all."""
+    wished = {wish.participant for wish in case.study.wishes}
+    known: dict[Hashable, tuple[bool, str | None]] = {}
+    found = []
+    for name in participants:
+        visits = tuple(replace(visit, participant="") for visit in case.study.asked.get(name, ()))
+        like = name if name in wished else (visits, case.study.available.get(name))
+        if like not in known:
+            if oracle.is_over:
+                break
+            own = case.of([name])
+            impossible = oracle.row_is_impossible(own, name)
+            known[like] = impossible, oracle.first_without_a_day(own, name) if impossible else None
+        if known[like][0]:
+            found.append(Proof(Kind.ROW, (name,), visit=known[like][1]))
+    return found
+
+
+def _fewest(case: Case, together: tuple[str, ...], oracle: Oracle, proof: Proof) -> tuple[str, ...]:
+    """Participants left out, many at once at first, as long as the rest is still proven not to fit.
+
+    Those who can come for longest are left out first: they are the least likely to be in the way.
+    """
+    kept = sorted(together, key=lambda name: (-_can_come_s(case, name), together.index(name)))
+    size = max(1, len(kept) // 2)
+    while True:
+        for chunk in [kept[n : n + size] for n in range(0, len(kept), size)]:
+            rest = tuple(name for name in kept if name not in chunk)
+            if len(rest) > 1 and oracle.holds(Proof(proof.kind, rest, proof.day), case.of(rest)):
+                kept = list(rest)
+        if size == 1:
+            return tuple(name for name in together if name in kept)
+        size //= 2
+
+
+def _can_come_s(case: Case, participant: str) -> float:
+    """How long the participant can come, all lines together."""
+    lines = case.study.available.get(participant)
+    return float("inf") if lines is None else sum(interval.length_s for interval, _ in lines)
+
+
+def explain(case: Case, proof: Proof, oracle: Oracle) -> Conflict:
+    """The demands on which the proof rests, none idle as far as the time allowed, and what would mend it."""
+    own = case if proof.kind is Kind.COUNT else case.of(proof.participants)
+    kept: list[Demand] = []
+    dropped = own
+    for group in groups(own):
+        lighter = without_all(dropped, group)
+        if oracle.holds(proof, lighter):
+            dropped = lighter
+        elif not oracle.is_over:
+            dropped, needed = _within(dropped, group, proof, oracle)
+            kept += needed
+    is_whole = not oracle.is_over
+    return Conflict(proof, tuple(kept), tuple(_mends(own, kept, proof, oracle)), is_whole)
+
+
+def _within(case: Case, group: Sequence[Demand], proof: Proof, oracle: Oracle) -> tuple[Case, list[Demand]]:
+    """Of one group, the demands that the proof needs; the others dropped."""
+    if len(group) == 1:
+        return case, list(group)
+    needed = []
+    for demand in group:
+        lighter = demand.drop(case)
+        if oracle.holds(proof, lighter):
+            case = lighter
+        elif not oracle.is_over:
+            needed.append(demand)
+    return case, needed
+
+
+def _mends(case: Case, demands: Sequence[Demand], proof: Proof, oracle: Oracle) -> list[Ladder]:
+    """Single relaxations after which the proof no longer holds, the smallest of each demand first."""
+    found: list[Ladder] = []
+    for demand in demands:
+        steps = (*demand.easier, (demand.without, demand.drop))
+        for number, (_, drop) in enumerate(steps):
+            if oracle.is_over:
+                return found
+            if not oracle.holds(proof, drop(case)) and not oracle.is_over:
+                found.append(steps[number:])
+                break
+    return found
+
+
+def joined(conflicts: Sequence[Conflict]) -> list[Conflict]:
+    """Conflicts of the same demands told once, for all their participants."""
+    found: dict[tuple[str, ...], Conflict] = {}
+    for one in conflicts:
+        words = tuple(demand.words for demand in one.demands)
+        if words in found and one.proof.kind is Kind.ROW:
+            known = found[words]
+            both = (*known.proof.participants, *one.proof.participants)
+            found[words] = replace(known, proof=replace(known.proof, participants=both))
+        else:
+            found[words] = one
+    return list(found.values())
+
+
+def as_reasons(case: Case, conflict: Conflict, oracle: Oracle) -> list[Reason]:
+    """The conflict in the coordinator's words, each demand with its place, then what would mend it.
+
+    Each way of mending is tried on the whole study where that is small and time is left.
+    """
+    who = ", ".join(conflict.proof.participants[:6])
+    what = "these demands cannot all be met" if conflict.demands or conflict.is_whole else UNNAMED
+    heads = {
+        Kind.ROW: f"{who}: {what}",
+        Kind.TOGETHER: f"{who} on {conflict.proof.day}: {what}",
+        Kind.COUNT: "These demands cannot all be met, whatever the order of the visits",
+    }
+    found = [Reason(heads[conflict.proof.kind])]
+    found += [
+        Reason(d.words, d.place.file or None, d.place.line if d.place.file else None)
+        for d in conflict.demands
+    ]
+    if not conflict.is_whole:
+        found.append(Reason(NOT_WHOLE))
+    if conflict.proof.kind is Kind.COUNT:
+        found += [Reason(words) for words in arithmetic(case)]
+    found += [Reason(_then(case, ladder, oracle)) for ladder in conflict.mends]
+    return found
+
+
+def _then(case: Case, ladder: Ladder, oracle: Oracle) -> str:
+    """The smallest relaxation that places everybody; else the smallest, and what became of trying it."""
+    asked, tried = len(case.visits), list[int]()
+    for words, drop in ladder[:MOST_TRIED]:
+        placed = oracle.placed(drop(case))
+        if placed == asked:
+            return f"{words}: all {asked} placed"
+        if placed is None:
+            break
+        tried.append(placed)
+    said = f"; {tried[0]} of {asked} placed when tried for a moment" if tried else ""
+    return f"{ladder[0][0]}: this conflict would be gone{said}"
+
+
+def arithmetic(case: Case) -> list[str]:
+    """What the tightest day runs out of, for each protocol, in one line of arithmetic each."""
+    bounds = Bounds(case.study, case.plans)
+    words: list[str] = []
+    for name, plan in bounds.plans.items():
+        day = max(bounds.days, key=partial(bounds.most, name), default=None)
+        limits = bounds.limits(name, day) if day else ()
+        if limits:
+            least = min(limits, key=lambda limit: limit.visits)
+            words.append(f"{plan.protocol.title}, {least.words()}")
+    return words

@@ -1,0 +1,48 @@
+"""One demand that a person wrote down, in words with its place, and what naming demands shares."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from planner.clock import Interval
+from planner.faults import Place
+from planner.packing.why.case import Case, Drop
+from planner.protocol.model import KeyPath
+
+MORE_MINUTES = (15, 30, 60, 120, 240)
+
+
+@dataclass(frozen=True)
+class Demand:
+    """One demand: what it says, where, the case without it, and what dropping it would mean in words."""
+
+    words: str
+    place: Place
+    drop: Drop
+    without: str
+    easier: tuple[tuple[str, Drop], ...] = ()
+
+
+def at(case: Case, *path: str | int) -> Place:
+    """Where a path of keys stands in the study's files; else the first line of it, or its nearest parent."""
+    keys: KeyPath = path
+    if keys not in case.study.places:
+        lines = [p for known, p in case.study.places.items() if known[: len(keys)] == keys]
+        if lines:
+            return min(lines, key=lambda place: place.line or 0)
+    for end in range(len(keys), 0, -1):
+        if keys[:end] in case.study.places:
+            return case.study.places[keys[:end]]
+    return Place("study.yaml")
+
+
+def changed(**changes: object) -> Drop:
+    """The case with these fields of its study replaced."""
+    return lambda case: case.with_(**changes)
+
+
+def span_words(span: Interval) -> str:
+    """From when to when, the date once where it is one day."""
+    if span.start.date() == span.end.date():
+        return f"{span.start:%d %b %H:%M}-{span.end:%H:%M}"
+    return f"{span.start:%d %b %H:%M} to {span.end:%d %b %H:%M}"
