@@ -91,7 +91,10 @@ def postgres_engine(url: str, schema: str) -> Engine:
     """An engine on that server whose connections see the study's schema alone."""
     parts = postgres_url(url)
     options = f"-c search_path={schema} -c lock_timeout=30000 -c synchronous_commit=on"
-    return sa.create_engine(parts, connect_args={"options": options, "connect_timeout": 10})
+    # The connection that was used last knows the views already: a new one, or one long idle, plans them anew.
+    return sa.create_engine(
+        parts, connect_args={"options": options, "connect_timeout": 10}, pool_use_lifo=True
+    )
 
 
 def postgres_url(url: str) -> URL:

@@ -57,6 +57,7 @@ SEEN = """([wanted, patience]) => new Promise((done, failed) => {
   };
   look();
 })"""
+LOOKED_S = 5
 PRESS = """name => {
   const pad = [...document.querySelectorAll("*")].map(e => e.shadowRoot?.querySelector(".pad")).find(Boolean);
   const one = [...pad.querySelectorAll("button")].find(b => b.textContent === name && !b.disabled);
@@ -107,6 +108,7 @@ def measure(address: str, schedule: Schedule) -> dict[str, list[float]]:
         page.get_by_role("combobox", name="Who records?").click()
         page.get_by_role("option").first.click()
         seen(page, "may('Started')")
+        time.sleep(LOOKED_S)  # the server has just begun, and still reads ahead what other pages need
         _work(page, lambda what, seconds: took.setdefault(what, []).append(seconds))
     return took
 

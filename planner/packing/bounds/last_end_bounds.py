@@ -21,7 +21,7 @@ from planner.packing.solve import Limits
 # head loses no more; a longer tail takes longer to prove than it is worth.
 EDGES = ((0.75, 0.75), (0.75, 1.65), (0.95, 1.65))
 FEW = 8  # visits, up to which the whole day is counted, and edges are not looked at
-STEP_S, FINE_S = 60, 30  # by how much later ends are tried, at first and at least
+STEP_S, FINE_S = 60, 15  # by how much later ends are tried, at first and at least
 SOLVES = 8  # runs of the solver, at most, that the time is meant for
 
 
