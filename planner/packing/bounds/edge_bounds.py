@@ -38,7 +38,7 @@ def _cannot_be(day: AlikeDay, limits: Limits) -> bool:
     people, spare = _scarcest_people(day), _spare(day)
     lost = {day: 0, mirrored(day): 0}
     for share in SHARES:
-        length = int(share * _length(day))
+        length = int(share * day.length)
         for edge, other in ((day, mirrored(day)), (mirrored(day), day)):
             if spare < lost[day] + lost[mirrored(day)]:
                 return True
@@ -68,8 +68,3 @@ def _spare(day: AlikeDay) -> int:
     """The time that they have beyond what all visits take of them."""
     people = _scarcest_people(day)
     return day.room(people, 0, day.horizon) - day.load(people)
-
-
-def _length(day: AlikeDay) -> int:
-    """Steps from the start of a visit to that of its last activity, at least."""
-    return max(least for row in day.shape.least for least in row if least is not None)

@@ -77,7 +77,7 @@ class _Search:
     def edges(self, head: float, tail: float, day: AlikeDay) -> bool:
         """Whether people lose more at edges so long (of a visit's length) than they have to spare."""
         people = frozenset(r for r, supply in enumerate(day.supplies) if supply.is_person)
-        lengths = [int(share * _length(day)) for share in (head, tail)]
+        lengths = [int(share * day.length) for share in (head, tail)]
         if sum(lengths) > day.horizon:
             return False
         spare = day.room(people, 0, day.horizon) - day.load(people)
@@ -100,8 +100,3 @@ class _Search:
         if self.limits.workers == 1:
             return self.solves >= SOLVES
         return time.monotonic() - self.began >= self.limits.seconds
-
-
-def _length(day: AlikeDay) -> int:
-    """Steps from the start of a visit to that of its last activity, at least."""
-    return max(least for row in day.shape.least for least in row if least is not None)

@@ -69,6 +69,11 @@ class AlikeDay:
     apart: int
     abreast: int
 
+    @property
+    def length(self) -> int:
+        """Steps from the start of a visit to that of its last activity, at least."""
+        return max(least for row in self.shape.least for least in row if least is not None)
+
     def room(self, people: frozenset[int], start: int, end: int) -> int:
         """Steps that these people have between two moments."""
         return sum(self.supplies[r].room(start, end) for r in people)
