@@ -8,7 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -162,10 +162,16 @@ def _happened(folder: Path, mark: object, _store: Store) -> Happened:
 
 def show_faults(faults: Iterable[Fault], warnings: Iterable[Fault] = ()) -> None:
     """Each mistake in plain words, with its file and line; once, however many parts of a file lead to it."""
-    for (file, line), words in dict.fromkeys(((f.place.file, f.place.line), f.words) for f in faults):
-        st.error(f"**{file}, mistake in line {line}:** {words}")
-    for (file, line), words in dict.fromkeys(((w.place.file, w.place.line), w.words) for w in warnings):
-        st.warning(f"**{file}, line {line}:** {words}")
+    wrong = dict.fromkeys(f"**{f.place.file}, mistake in line {f.place.line}:** {f.words}" for f in faults)
+    noted = dict.fromkeys(f"**{w.place.file}, line {w.place.line}:** {w.words}" for w in warnings)
+    show_all(st.error, list(wrong))
+    show_all(st.warning, list(noted))
+
+
+def show_all(show: Callable[[str], object], lines: Sequence[str]) -> None:
+    """All these lines in one box; none where there are none."""
+    if lines:
+        show("\n".join(f"- {line}" for line in lines) if len(lines) > 1 else lines[0])
 
 
 def study_mark() -> None:

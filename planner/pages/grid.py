@@ -53,6 +53,11 @@ def grid(
         _paste_box(key, draft, columns, apply)
 
 
+def text_column(label: str, help_words: str = "") -> Any:
+    """A column of texts; in a new row its cells are empty, where the framework would write None."""
+    return st.column_config.TextColumn(label, help=help_words or None, default="")
+
+
 def _paste_box(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> None:
     """Rows from a spreadsheet, added below those that are there."""
     with st.expander("Paste rows from a spreadsheet", key=f"paste-open-{key}", on_change="rerun"):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 
@@ -35,9 +35,9 @@ def _header(cells: Sequence[str], columns: Sequence[str]) -> list[str]:
 
     People write "Participant ID" for participant: a column's name with a word more is that column.
     """
-    found = [_column(cell, columns) for cell in cells]
-    known = [name.lower() for name in columns]
-    if not found[0] and not all(cell.lower() in known for cell in cells if cell):
+    found = [column_of(cell, columns) for cell in cells]
+    singular = [name.lower().rstrip("s") for name in columns]
+    if not found[0] and not any(cell.lower().rstrip("s") in singular for cell in cells):
         return []
     if foreign := [cell for cell, name in zip(cells, found, strict=True) if cell and not name]:
         raise ValueError(
@@ -47,9 +47,23 @@ def _header(cells: Sequence[str], columns: Sequence[str]) -> list[str]:
     return found
 
 
-def _column(cell: str, columns: Sequence[str]) -> str:
-    words = cell.lower().split()
-    return next((name for name in columns if words[: len(name.split())] == name.lower().split()), "")
+def column_of(cell: str, columns: Sequence[str]) -> str:
+    """The column that a head in a spreadsheet means, by its first words, one or several; empty where none."""
+    words = [word.rstrip("s") for word in cell.lower().split()]
+    for name in columns:
+        own = [word.rstrip("s") for word in name.lower().split()]
+        if words[: len(own)] == own:
+            return name
+    return ""
+
+
+def fitted(
+    head: Sequence[str], rows: Iterable[Sequence[str]], columns: Sequence[str]
+) -> tuple[list[dict[str, str]], list[str]]:
+    """The rows of a file by the table's columns, and the heads of what is none of them and is left out."""
+    found = [column_of(cell, columns) for cell in head]
+    kept = [{name: cell for name, cell in zip(found, row, strict=False) if name} for row in rows]
+    return kept, [cell for cell, name in zip(head, found, strict=True) if cell and not name]
 
 
 def spread(edits: Mapping[str, Any], columns: Sequence[str]) -> dict[str, Any]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from planner.files import KeyPath, Node
+from planner.pages.typed import as_written
 
 _SHORT: Mapping[str, tuple[str, ...]] = {
     "efforts": ("at_least", "at_most"),
@@ -25,6 +26,7 @@ class Field:
     path: KeyPath
     kind: Literal["text", "list", "flag", "long", "lines"] = "text"  # `lines`: texts, each on a line
     help: str = ""
+    is_when: bool = False  # a time or a day, put down as files write it
 
 
 ID = Field("Short name", ("id",), help="Letters, digits, - and _; it names files and is used by other parts.")
@@ -167,7 +169,7 @@ def written(item: Node, field: Field, text: str) -> Node:
 
 
 def _value(text: str, field: Field, item: Node) -> Node:
-    text = text.strip()
+    text = as_written(text) if field.is_when else text.strip()
     if not text:
         return None
     if field.kind == "flag":

@@ -79,9 +79,9 @@ def _mistakes(found: Found, item: KeyPath, field: Field) -> None:
         if fault.code == "missing-key":
             st.warning("Still to be filled in.")
         elif fault in found.faults:
-            st.error(f"Mistake in line {fault.place.line}: {fault.words}")
+            st.error(fault.words)
         else:
-            st.warning(f"Line {fault.place.line}: {fault.words}")
+            st.warning(fault.words)
 
 
 def _take(draft: Draft, field: Field, item: KeyPath, key: str, is_key: bool) -> None:

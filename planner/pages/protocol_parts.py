@@ -8,10 +8,12 @@ from zlib import crc32
 
 import streamlit as st
 
+from planner.faults import Fault
 from planner.files import KeyPath, Node
 from planner.files.drafts import Draft
-from planner.pages.fold import fold
-from planner.pages.grid import grid
+from planner.pages.common import show_all
+from planner.pages.fold import fold, held
+from planner.pages.grid import grid, text_column
 from planner.pages.protocol_fields import (
     HEAD,
     HEAD_MORE,
@@ -119,10 +121,12 @@ def table(draft: Draft, found: Found, sheet: Sheet, key: str, *, locked: tuple[s
     config: dict[str, Any] = {
         field.label: st.column_config.CheckboxColumn(field.label, help=field.help or None)
         if field.kind == "flag"
-        else st.column_config.TextColumn(field.label, help=field.help or None)
+        else text_column(field.label, field.help)
         for field in sheet.fields
     }
-    columns = [*((sheet.name,) if sheet.is_named else ()), *(field.label for field in sheet.fields)]
+    if sheet.is_named:
+        config = {sheet.name: text_column(sheet.name), **config}
+    columns = list(config)
     grid(
         f"{key}-{draft.path.name}-{sheet.path}",
         draft,
@@ -133,21 +137,24 @@ def table(draft: Draft, found: Found, sheet: Sheet, key: str, *, locked: tuple[s
         is_free=sheet.is_free,
         locked=locked,
     )
-    _mistakes_by_row(found, sheet)
+    with held(f"rows-{key}"):
+        _mistakes_by_row(found, sheet)
 
 
 def _mistakes_by_row(found: Found, sheet: Sheet) -> None:
-    paths = item_paths(found.value, sheet)
-    told = set()
-    for number, path in enumerate(paths, 1):
+    rows: dict[Fault, str] = {}
+    for number, path in enumerate(item_paths(found.value, sheet), 1):
         for field in sheet.fields:
             for fault in found.of_field(path, field):
-                if fault not in told:
-                    told.add(fault)
-                    what = "mistake" if fault in found.faults else "note"
-                    st.markdown(
-                        f"Row {number}, {field.label}, {what} in line {fault.place.line}: {fault.words}"
-                    )
+                rows.setdefault(fault, f"Row {number}, {field.label}")
+    lines = {fault: f"{row}: {_short(fault)}" for fault, row in rows.items()}
+    show_all(st.error, [words for fault, words in lines.items() if fault in found.faults])
+    show_all(st.warning, [words for fault, words in lines.items() if fault not in found.faults])
+
+
+def _short(fault: Fault) -> str:
+    """Its words beside the cell that it is about."""
+    return "still to be filled in" if fault.code == "missing-key" else fault.words
 
 
 def _choose(kind: str, label: str, options: list[Any], words: Callable[[Any], str]) -> Any:
@@ -172,6 +179,13 @@ def _choose(kind: str, label: str, options: list[Any], words: Callable[[Any], st
 
 def _take_choice(key: str, widget: str) -> None:
     st.session_state[key] = st.session_state[widget]
+
+
+def item_words(value: Node, item: KeyPath) -> str:
+    """What a part of the visit or a manoeuvre is called."""
+    if item[0] == "visit":
+        return _step_words(value_at(value, ("visit",)), int(item[1]))
+    return f"manoeuvre {item[1]}"
 
 
 def _step_words(steps: Node, number: int) -> str:

@@ -24,6 +24,7 @@ from planner.pages.protocol_fields import (
     shown,
     written,
 )
+from planner.pages.typed import as_written
 
 NAME = "Short name"
 
@@ -37,6 +38,7 @@ class Sheet:
     is_named: bool = False  # a mapping: the name of an item is its key
     is_free: bool = True  # rows may be added and taken away
     name: str = NAME  # the head of the column of names
+    is_when: bool = False  # its names are days
 
 
 MANOEUVRES = Sheet(("manoeuvres",), MANOEUVRE, is_named=True)
@@ -129,7 +131,7 @@ def _with_cells(text: str, sheet: Sheet, path: KeyPath, cells: Mapping[str, Any]
             item = written(item, field, _text(cells[field.label]))
     text = with_value(text, path, item)
     if cells.get(sheet.name):
-        text = with_name(text, path, _text(cells[sheet.name]).strip())
+        text = with_name(text, path, _name(sheet, cells))
     return text
 
 
@@ -138,7 +140,7 @@ def _with_row(text: str, sheet: Sheet, row: Mapping[str, Any]) -> str:
     for field in sheet.fields:
         if row.get(field.label):
             item = written(item, field, _text(row[field.label]))
-    if not row:
+    if not any(row.values()):  # a row that was begun, and nothing is typed in it yet
         return text
     if not sheet.is_named:
         items = value_at(tree_of(text), sheet.path)
@@ -147,8 +149,13 @@ def _with_row(text: str, sheet: Sheet, row: Mapping[str, Any]) -> str:
             return with_value(text, sheet.path, [new])
         return with_item(text, (*sheet.path, len(items)), new)
     names = value_at(tree_of(text), sheet.path)
-    name = _text(row.get(sheet.name)).strip() or _free_name(names)
+    name = _name(sheet, row) or _free_name(names)
     return with_value(text, (*sheet.path, name), item or None)
+
+
+def _name(sheet: Sheet, cells: Mapping[str, Any]) -> str:
+    name = _text(cells.get(sheet.name)).strip()
+    return as_written(name) if sheet.is_when else name
 
 
 def _free_name(names: Node) -> str:

@@ -10,9 +10,9 @@ import streamlit as st
 from planner.faults import Fault, Faults, FaultyInput
 from planner.files import Node, yaml_tree
 from planner.files.drafts import Draft
-from planner.pages.common import files_mark, show_faults, study_folder
+from planner.pages.common import files_mark, show_all, show_faults, study_folder
 from planner.pages.drawing import draw
-from planner.pages.fold import words_of_picture
+from planner.pages.fold import held, words_of_picture
 from planner.pages.grid import draft_bar, show_could_not
 from planner.pages.protocol_forms import form
 from planner.pages.protocol_more import text_editor
@@ -118,8 +118,13 @@ def _elsewhere(
         where = _view_of(fault, found, titles)
         if fault.code not in _UNFILLED or where not in waiting:
             counts[where] = counts.get(where, 0) + 1
-    for where, count in counts.items():
-        st.error(f"{count} mistake{'s' if count > 1 else ''}, shown under {where}.")
+    show_all(
+        st.error,
+        [
+            f"{count} mistake{'s' if count > 1 else ''}, shown under {where}."
+            for where, count in counts.items()
+        ],
+    )
 
 
 def _view_of(fault: Fault, found: Found, titles: Mapping[str, str]) -> str:
@@ -143,20 +148,24 @@ def page() -> None:
     tried = tried_out(folder, *mark)
     faults = tried.faults if isinstance(tried, FaultyInput) else ()
     warnings = tried.warnings
-    show_could_not()
-    if isinstance(tried, Study):
-        _summary(tried)
-        _picture(tried, mark)
+    with held("above"):
+        show_could_not()
+        if isinstance(tried, Study):
+            _summary(tried)
+            _picture(tried, mark)
     if not study.text.strip():
         _begin(study)
         return
     lacking = missing(folder, texts)
-    _to_fill_in(lacking)
     found = _found(study, faults, warnings)
-    _elsewhere(faults, found, {draft.path.name: FORMS[key].title for key, draft in tables.items()}, lacking)
+    titles = {draft.path.name: FORMS[key].title for key, draft in tables.items()}
+    with held("mistakes"):
+        _to_fill_in(lacking)
+        _elsewhere(faults, found, titles, lacking)
     draft_bar(drafts, "study")
-    if isinstance(tried, Study) and not texts and in_force(folder) is None:
-        st.page_link(str(HERE / "schedule.py"), label="Next: make the schedule")
+    with held("next"):
+        if isinstance(tried, Study) and not texts and in_force(folder) is None:
+            st.page_link(str(HERE / "schedule.py"), label="Next: make the schedule")
     view = st.segmented_control(
         "Show",
         VIEWS,
@@ -166,6 +175,10 @@ def page() -> None:
         label_visibility="collapsed",
         required=True,
     )
+    waiting = [one.key for one in lacking]
+    faults = tuple(one for one in faults if one.code not in _UNFILLED or not waiting)
+    if "shifts" in waiting:
+        warnings = tuple(one for one in warnings if one.code != "no-shift")  # of everybody, until then
     _show(view or VIEWS[0], study, found, faults, warnings)
 
 

@@ -8,8 +8,8 @@ from planner.pages.protocol_sheets import Sheet
 HEAD = (
     Field("Short name", ("name",), help="Letters, digits, - and _."),
     Field("Time zone", ("time_zone",), help="Such as America/Halifax or Europe/Berlin."),
-    Field("First day", ("days", "from"), help="Such as 2027-03-01."),
-    Field("Last day", ("days", "to"), help="Such as 2027-04-16."),
+    Field("First day", ("days", "from"), help="Such as 2027-03-01.", is_when=True),
+    Field("Last day", ("days", "to"), help="Such as 2027-04-16.", is_when=True),
     Field("Closed on", ("days", "closed"), "list", "Dates, with commas."),
 )
 RULES = (
@@ -41,7 +41,7 @@ VISIT = (
     Field("Conditions", ("conditions",), "list"),
     Field("Order", ("order",), help="balanced, listed, or a table such as orders.csv."),
     Field("Blind", ("blind",), "flag"),
-    Field("Start", ("start",), help="When such a visit may start, such as 07:30-11:00."),
+    Field("Start", ("start",), help="When such a visit may start, such as 07:30-11:00.", is_when=True),
     Field("Days since the visit before, at least", ("since_last", "at_least")),
     Field("Days since the visit before, at most", ("since_last", "at_most")),
     Field("Days between conditions, at least", ("between_conditions", "at_least")),
@@ -49,7 +49,11 @@ VISIT = (
 )
 VISITS = Sheet(("visits",), VISIT)
 OPEN = Sheet(
-    ("days", "open"), (Field("Open", (), "list", "Such as 08:00-17:00."),), is_named=True, name="Days"
+    ("days", "open"),
+    (Field("Open", (), "list", "Such as 08:00-17:00.", is_when=True),),
+    is_named=True,
+    name="Days",
+    is_when=True,
 )
 RIGS = Sheet(
     ("rigs",), (Field("Devices", (), "list", "Codes, such as S1, S2."),), is_named=True, name="Class"

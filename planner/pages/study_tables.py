@@ -11,9 +11,13 @@ from planner.faults import Fault
 from planner.files.drafts import Draft
 from planner.files.edit import with_value
 from planner.files.marks import CannotEdit
-from planner.pages.grid import grid
+from planner.pages.common import show_all
+from planner.pages.fold import held
+from planner.pages.grid import grid, text_column
+from planner.pages.pasted import fitted
 from planner.pages.protocol_forms import change
-from planner.study.sheets import Sheet, SheetForm, dropped, sheet_of, unfit
+from planner.pages.typed import tidied
+from planner.study.sheets import Sheet, SheetForm, dropped, sheet_of
 
 
 def study_table(
@@ -28,7 +32,8 @@ def study_table(
     if name.lower().endswith(".xlsx"):
         _workbook(form, study, draft)
         return
-    _mistakes(draft, faults, warnings)
+    with held(f"mistakes-{form.key}"):
+        _mistakes(draft, faults, warnings)
     _drop(form, draft)
     _grid(form, draft)
 
@@ -53,8 +58,8 @@ def _grid(form: SheetForm, draft: Draft) -> None:
         draft,
         columns,
         lambda text: [dict(zip(columns, row, strict=True)) for row in sheet_of(text).under(columns).rows],
-        lambda text, edits: with_edits(text, columns, edits),
-        config={name: st.column_config.TextColumn(name) for name in columns},
+        lambda text, edits: with_edits(text, columns, tidied(form.key, edits)),
+        config={name: text_column(name) for name in columns},
     )
 
 
@@ -90,13 +95,13 @@ def _mistakes(draft: Draft, faults: Iterable[Fault], warnings: Iterable[Fault]) 
         sheet = sheet_of(draft.text)
     except ValueError:
         return
-    rows = {line: number for number, line in enumerate(sheet.lines, 1)}
+    rows = {
+        line: f"Row {number} ({next(filter(None, cells), 'empty')})"
+        for number, (line, cells) in enumerate(zip(sheet.lines, sheet.rows, strict=False), 1)
+    }
     for show, found in ((st.error, faults), (st.warning, warnings)):
-        for fault in found:
-            if fault.place.file == draft.path.name:
-                row = rows.get(fault.place.line)
-                where = f"Row {row} (line {fault.place.line})" if row else "The whole table"
-                show(f"{where}: {fault.words}")
+        own = [fault for fault in found if fault.place.file == draft.path.name]
+        show_all(show, [f"{rows.get(one.place.line, 'The whole table')}: {one.words}" for one in own])
 
 
 def _drop(form: SheetForm, draft: Draft) -> None:
@@ -110,9 +115,7 @@ def _drop(form: SheetForm, draft: Draft) -> None:
         except ValueError as error:
             st.error(f"{file.name} cannot be read: {error}")
             return
-        lacking = unfit(sheet, form)
-        for words in lacking:
-            st.warning(words)
+        sheet = _as_table(sheet, form)
         st.write(f"{len(sheet.rows)} rows, as they will stand in {draft.path.name}:")
         st.dataframe([dict(zip(sheet.columns, row, strict=True)) for row in sheet.rows], hide_index=True)
         st.button(
@@ -121,6 +124,19 @@ def _drop(form: SheetForm, draft: Draft) -> None:
             on_click=draft.change,
             args=(sheet.text(),),
         )
+
+
+def _as_table(dropped_in: Sheet, form: SheetForm) -> Sheet:
+    """What a dropped file holds, by the table's own columns; what it lacks and what is left out is said."""
+    rows, others = fitted(dropped_in.columns, dropped_in.rows, form.columns)
+    rows = tidied(form.key, {"added_rows": rows})["added_rows"]
+    used = tuple(name for name in form.columns if any(name in row for row in rows))
+    show_all(
+        st.warning,
+        [f"The column {name!r} is missing." for name in form.needed if name not in used]
+        + [f"The column {name!r} is none of this table's and is left out." for name in others],
+    )
+    return Sheet(used, tuple(tuple(row.get(name, "") for name in used) for row in rows))
 
 
 def _workbook(form: SheetForm, study: Draft, draft: Draft) -> None:

@@ -107,7 +107,7 @@ def _check_unused(steps: list[Seen], manoeuvres: dict[str, Seen]) -> None:
     used |= {one.get("like").text for one in manoeuvres.values()}
     for name, one in manoeuvres.items():
         if name not in used:
-            one.warn("unused-manoeuvre", f"no step measures {name!r}")
+            one.warn("unused-manoeuvre", f"no part of the visit measures {name!r}")
 
 
 def _texts(root: Seen, steps: list[Seen], manoeuvres: dict[str, Seen]) -> list[Seen]:

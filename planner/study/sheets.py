@@ -34,7 +34,7 @@ class SheetForm:
         return f"{self.key}.csv"
 
 
-_MOMENTS = "`from` and `to` are local date-times such as 2027-03-02T09:00."
+_MOMENTS = "A day such as 2027-03-02, or a day and a time such as 2027-03-02T09:00, under from and to."
 FORMS: Mapping[str, SheetForm] = {
     form.key: form
     for form in (
@@ -43,14 +43,14 @@ FORMS: Mapping[str, SheetForm] = {
             "Staff",
             ("person", "roles"),
             (),
-            "A code for each staff member, and the roles with ; between them: operator;cheek support",
+            "A code for each staff member, and all roles that this person can take: operator, cheek support.",
         ),
         SheetForm(
             "shifts",
             "Shifts",
             ("person", "days", "from", "to"),
             ("breaks",),
-            "`days` are weekdays (mon-fri) or dates; a dated line replaces that day's weekday lines. "
+            "Under days: weekdays (mon-fri) or dates; a dated line replaces that day's weekday lines. "
             "Breaks such as 12:00-12:30;15:00-15:15.",
         ),
         SheetForm("absences", "Absences", ("person", "from", "to"), (), f"{_MOMENTS} Give no reason."),
@@ -58,15 +58,16 @@ FORMS: Mapping[str, SheetForm] = {
             "participants",
             "Participants",
             ("participant",),
-            ("group",),
-            "A code for each participant, never a name. The list of who is who is kept elsewhere.",
+            ("group", "replaces"),
+            "A code for each participant, never a name. The list of who is who is kept elsewhere. "
+            "Who comes in the place of somebody who left names that one under replaces.",
         ),
         SheetForm(
             "availability",
             "Availability",
             ("participant", "days", "from", "to"),
             ("visit",),
-            "When each participant may come; without a line, at all opening hours.",
+            "When each participant may come, on mon-fri or a date; without a line, at all opening hours.",
         ),
         SheetForm("outages", "Out of use", ("rig", "from", "to"), (), _MOMENTS),
         SheetForm(
@@ -166,14 +167,3 @@ def _workbook(data: bytes) -> Sheet:
         tuple(row.texts for row in table.rows),
         tuple(row.line for row in table.rows),
     )
-
-
-def unfit(sheet: Sheet, form: SheetForm) -> tuple[str, ...]:
-    """What a dropped table lacks or has too much, in words."""
-    lacking = [f"The column {name!r} is missing." for name in form.needed if name not in sheet.columns]
-    extra = [
-        f"The column {name!r} is not known and will not be read."
-        for name in sheet.columns
-        if name not in form.columns
-    ]
-    return (*lacking, *extra)

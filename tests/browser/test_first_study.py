@@ -94,7 +94,7 @@ def filled_in(page: Page) -> None:
     )
     show(page, "Participants")
     begin(page)
-    paste(page, "participant, group", "P01", "P02", "P03")
+    paste(page, "participant, group, replaces", "P01", "P02", "P03")
     go(page, "Protocol", "What happens in a visit?")
     page.get_by_role("combobox", name="Start from").click()
     page.get_by_role("option", name="mouth-pressures").click()

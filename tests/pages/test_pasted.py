@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from planner.pages.pasted import pasted, spread
+from planner.pages.pasted import fitted, pasted, spread
 
 STAFF = ("person", "roles")
 CELL = st.text(st.characters(codec="ascii", categories=("L", "N")) | st.sampled_from(" ;-:"), max_size=8).map(
@@ -33,6 +33,19 @@ def test_a_name_with_a_word_more_is_that_column():
 def test_no_column_is_dropped_in_silence():
     with pytest.raises(ValueError, match="has no Sex; it has participant, group"):
         pasted("Participant ID\tSex\nP01\tf", ("participant", "group"))
+
+
+def test_a_head_that_names_one_column_is_no_row():
+    with pytest.raises(ValueError, match="has no Name; it has person, roles"):
+        pasted("Name\tRole\nA1\tlead", STAFF)
+
+
+def test_a_file_gives_its_columns_by_their_heads_and_says_what_is_left_out():
+    head, rows = ["Participant ID", "Age", "Group"], [["P01", "33", "a"], ["P02", "41", "b"]]
+    assert fitted(head, rows, ("participant", "group", "replaces")) == (
+        [{"participant": "P01", "group": "a"}, {"participant": "P02", "group": "b"}],
+        ["Age"],
+    )
 
 
 def test_commas_part_cells_only_where_there_is_no_tab():

@@ -11,6 +11,8 @@ from streamlit.testing.v1 import AppTest
 
 from planner.files.drafts import Draft
 from planner.files.marks import CannotEdit
+from planner.pages import protocol_sheets as study_text
+from planner.pages.study_fields import OPEN
 from planner.pages.study_tables import with_edits
 from planner.study.read import read_study
 
@@ -101,7 +103,7 @@ def test_a_mistake_of_a_table_stands_beside_it_with_its_row(small: Path, monkeyp
     Draft(small, small / "shifts.csv").change("person,days,from,to\nK1,mon-fri,08:00,17:00\nK9,mon,8,9\n")
     at = open_page(small, monkeypatch, "Shifts")
     assert "mistakes, shown under Shifts" in said(at)
-    assert any(one.value.startswith("Row 2 (line 3)") and "K9" in one.value for one in at.error)
+    assert any("Row 2 (K9): " in one.value for one in at.error)
     assert read_study(small).people  # what is saved is still sound
     at.button(key="study-back").click().run()
     assert not at.error
@@ -192,3 +194,31 @@ def test_rows_are_pasted_into_a_table(small: Path, monkeypatch):
     assert not at.exception
     assert {"ROW-11", "ROW-12"} <= set(read_study(small).participants)
     assert (small / "participants.csv").read_text("utf-8").count("ROW-11") == 1
+
+
+def test_shifts_pasted_as_a_spreadsheet_shows_them_are_no_mistakes(small: Path, monkeypatch):
+    at = open_page(small, monkeypatch, "Shifts")
+    at.session_state["paste-open-table-shifts.csv"] = True
+    at.run()
+    at.text_area(key="paste-table-shifts.csv").set_value("K1\t2027-3-2\t8:00\t16:00:00\t12:00–12:30")
+    at.button(key="paste-add-table-shifts.csv").click().run()
+    assert not at.error
+    at.button(key="study-save").click().run()
+    assert (small / "shifts.csv").read_text("utf-8").endswith("K1,2027-03-02,08:00,16:00,12:00-12:30\n")
+
+
+def test_nobody_is_told_of_shifts_before_there_are_any(small: Path, monkeypatch):
+    Draft(small, small / "shifts.csv").change("person,days,from,to,breaks\n")
+    at = open_page(small, monkeypatch, "Staff")
+    assert "**Shifts**: The table has no line yet" in said(at)
+    assert "has no shift" not in said(at)
+
+
+def test_opening_hours_may_be_written_as_people_say_them(small: Path, monkeypatch):
+    study = Draft(small, small / "study.yaml")
+    study.change(
+        study_text.with_edits(
+            study.text, OPEN, {"added_rows": [{"Days": "Sat - Sun", "Open": "9:00 to 12:00"}]}
+        )
+    )
+    assert "sat-sun: 09:00-12:00" in study.text.replace('"', "").replace("'", "")

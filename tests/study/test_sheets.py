@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
 
-from planner.study.sheets import FORMS, Sheet, dropped, sheet_of, unfit
+from planner.study.sheets import Sheet, dropped, sheet_of
 
 CELLS = st.text(st.characters(codec="utf-8", exclude_categories=["Cc", "Cs", "Zs", "Zl", "Zp"]), max_size=8)
 
@@ -64,8 +64,3 @@ def test_a_dropped_workbook_is_read_and_its_dates_are_written_as_the_formats_wan
 def test_what_is_no_table_is_said():
     with pytest.raises(ValueError, match="not an XLSX"):
         dropped(b"PK", "x.xlsx")
-
-
-def test_what_a_dropped_table_lacks_is_said_before_it_replaces_anything():
-    words = unfit(sheet_of("person,days,from,until\nK1,mon,08:00,12:00\n"), FORMS["shifts"])
-    assert words == ("The column 'to' is missing.", "The column 'until' is not known and will not be read.")
