@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from planner.commands.plan import asked_to_stop, hand_over, out_file
+from planner.commands.since import seconds_left
 from planner.commands.words import (
     as_json,
     in_plain_words,
@@ -70,6 +71,9 @@ def repack(
     as_json: bool,
 ) -> None:
     """Mend a running plan with the fewest changes; what has begun stays. Options repeat."""
+    from planner.packing.light import load_solver
+
+    load_solver()
     from planner.packing.repack import repack as mend
     from planner.schedule.plans import plans_of
 
@@ -84,7 +88,7 @@ def repack(
         schedule,
         now=moment(now_text, study),
         troubles=troubles,
-        seconds=seconds,
+        seconds=seconds_left(seconds, workers=2),
         progress=_tell,
         stop=stop,
     )
