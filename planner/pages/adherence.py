@@ -34,6 +34,7 @@ from planner.documents.adherence_visit import visit_picture
 from planner.documents.picture import Picture
 from planner.pages import access
 from planner.pages.access import checked
+from planner.pages.arrival import title
 from planner.pages.common import files_mark, open_study, plan_in_force, recorded, study_folder
 from planner.record.access import Right, Role
 from planner.record.effort import Happened
@@ -199,7 +200,7 @@ def _taught(study: Study, schedule: Schedule | None, happened: Happened, key: ob
 
 def page() -> None:
     """The page."""
-    st.title("Was the plan kept?")
+    title("Was the plan kept?")
     study = open_study()
     schedule = plan_in_force(study)
     happened, mark = recorded(study)

@@ -6,6 +6,7 @@ from typing import Any
 
 import streamlit as st
 
+from planner.pages.arrival import title
 from planner.pages.common import no_plan, open_study, plan_in_force, visit_plans_of
 from planner.pages.day_choose import by_code, choose
 from planner.pages.day_column import chosen_part, show_column, show_other_part
@@ -19,6 +20,7 @@ from planner.pages.day_readings import show_readings
 from planner.pages.day_replan import show_replan, show_sheets
 from planner.pages.day_scene import Scene, acting, open_day
 from planner.pages.day_take import show_take
+from planner.pages.fold import fold
 from planner.record.live import VisitNow
 from planner.record.troubles import RecordTrouble
 
@@ -59,24 +61,32 @@ def _visit(scene: Scene) -> None:
 
 
 def _more(scene: Scene, shown: VisitNow) -> None:
-    """What is rare."""
-    with st.expander("Someone late, a device out, a person ill"):
-        with st.container():
-            show_replan(scene)
-        show_sheets(scene)
-    with st.expander("More: find a visit by its sheet, correct a reading, take in a file, dry run"):
-        st.toggle("Sound and vibration at the end of a rest", key="day-signal", persist_state="session")
-        with st.container():
-            by_code(scene.study, scene.schedule)
-        show_other_part(shown)
-        st.subheader("Correct a reading")
-        with st.container():
-            show_correction(scene, shown)
-        st.subheader("Take in what another station recorded")
-        with st.container():
-            show_take(scene)
-        st.subheader("Dry run with made-up numbers")
-        show_dry_run(scene)
+    """What is rare: drawn where it is asked for."""
+    if place := fold("Someone late, a device out, a person ill", "day-more-trouble"):
+        with place:
+            with st.container():
+                show_replan(scene)
+            show_sheets(scene)
+    if place := fold(
+        "More: find a visit by its sheet, correct a reading, take in a file, dry run", "day-more-rare"
+    ):
+        with place:
+            _rare(scene, shown)
+
+
+def _rare(scene: Scene, shown: VisitNow) -> None:
+    st.toggle("Sound and vibration at the end of a rest", key="day-signal", persist_state="session")
+    with st.container():
+        by_code(scene.study, scene.schedule)
+    show_other_part(shown)
+    st.subheader("Correct a reading")
+    with st.container():
+        show_correction(scene, shown)
+    st.subheader("Take in what another station recorded")
+    with st.container():
+        show_take(scene)
+    st.subheader("Dry run with made-up numbers")
+    show_dry_run(scene)
 
 
 @st.fragment(run_every="1s")
@@ -111,7 +121,7 @@ def _ruler(scene: Scene, drawn: list[VisitNow]) -> None:
 
 def page() -> None:
     """The page."""
-    st.title("What now?")
+    title("What now?")
     study = open_study()
     schedule = plan_in_force(study)
     if schedule is None:

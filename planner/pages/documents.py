@@ -17,6 +17,7 @@ from planner.documents.shown import date_words
 from planner.documents.write import Made, write
 from planner.faults import FaultyInput
 from planner.pages.access import checked
+from planner.pages.arrival import title
 from planner.pages.common import keep_address, no_plan, open_study, plan_in_force, show_faults, visit_plans_of
 from planner.pages.documents_made import (
     Paper,
@@ -28,6 +29,7 @@ from planner.pages.documents_made import (
 )
 from planner.pages.documents_shown import show_paper
 from planner.pages.drawing import plan_mark
+from planner.pages.fold import fold
 from planner.protocol.read import read_protocol
 from planner.record.access import Right
 from planner.schedule.model import Schedule
@@ -115,13 +117,16 @@ def _all_of_it(study: Study, schedule: Schedule, plans: Plans, wanted: Wanted, p
 
 def _versions(study: Study) -> None:
     """Two versions of a protocol: what changed, for an amendment."""
-    with st.expander("More: what changed between two versions of a protocol"):
+    place = fold("More: what changed between two versions of a protocol", "documents-more-versions")
+    if place is None:
+        return
+    with place:
         old = st.file_uploader("The older version (YAML)", type=["yaml", "yml"], key="documents-old")
         name = st.selectbox("The version now", list(study.protocols), key="documents-new")
         if old is None or name is None:
             return
-        with tempfile.TemporaryDirectory() as place:
-            file = Path(place) / "older.yaml"
+        with tempfile.TemporaryDirectory() as folder:
+            file = Path(folder) / "older.yaml"
             file.write_bytes(old.getvalue())
             try:
                 found = changes(read_protocol(file, shown=old.name), study.protocols[name])
@@ -136,7 +141,7 @@ def _versions(study: Study) -> None:
 
 def page() -> None:
     """The page."""
-    st.title("What do people hold in their hands?")
+    title("What do people hold in their hands?")
     study = open_study()
     schedule = plan_in_force(study)
     if schedule is None:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
+from planner.pages.arrival import title
+
 MEANINGS = """
 **8 of 10 visits take no longer.** A measure is planned with the smallest number of efforts by which it has
 ended in at least 80 % of simulated visits (page Study, *Days and rules*, sets another share).
@@ -41,7 +43,7 @@ source beside them. Nothing here claims that a standard is met; check the origin
 
 def page() -> None:
     """The page."""
-    st.title("What do the numbers mean?")
+    title("What do the numbers mean?")
     st.markdown(MEANINGS)
 
 

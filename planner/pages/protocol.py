@@ -11,6 +11,7 @@ from planner.files import KeyPath
 from planner.files.drafts import Draft, text_in
 from planner.files.shipped import shipped_protocols
 from planner.pages import protocol_more, protocol_parts
+from planner.pages.arrival import title
 from planner.pages.common import show_all, study_folder
 from planner.pages.drawing import draw
 from planner.pages.fold import fold, held, words_of_picture
@@ -129,7 +130,7 @@ def _nothing_yet(folder: Path) -> None:
 
 def page() -> None:
     """The page."""
-    st.title("What happens in a visit?")
+    title("What happens in a visit?")
     folder = study_folder()
     files = protocol_files(folder)
     if not files:

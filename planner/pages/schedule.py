@@ -7,6 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from planner.pages import solving
+from planner.pages.arrival import title
 from planner.pages.common import open_study, plan_at, plan_in_force
 from planner.pages.schedule_capacity import show_capacity
 from planner.pages.schedule_earlier import show_earlier
@@ -58,7 +59,7 @@ def _failed(study: Study) -> None:
 
 def page() -> None:
     """The page."""
-    st.title("Who is where, when?")
+    title("Who is where, when?")
     study = open_study()
     if solving.running(study.folder):
         show_progress(study.folder, _asked(study))

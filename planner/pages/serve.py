@@ -24,7 +24,12 @@ from pathlib import Path
 
 LOG = logging.getLogger(__name__)
 
-FIRST = ("planner.pages.common", "planner.documents.ruler", "planner.pages.protocol_picture")
+FIRST = (
+    "planner.pages.common",
+    "planner.pages.arrival",
+    "planner.documents.ruler",
+    "planner.pages.protocol_picture",
+)
 # Of these, what needs no server: read while a study is in the making.
 MEANWHILE = ("planner.documents.ruler", "planner.study.read", "planner.schedule.plan_file", "pandas")
 NEXT = ("planner.pages.protocol_more", "planner.pages.grid")

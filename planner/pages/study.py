@@ -10,6 +10,7 @@ import streamlit as st
 from planner.faults import Fault, Faults, FaultyInput
 from planner.files import Node, yaml_tree
 from planner.files.drafts import Draft
+from planner.pages.arrival import title
 from planner.pages.common import files_mark, show_all, show_faults, study_folder
 from planner.pages.drawing import draw
 from planner.pages.fold import held, words_of_picture
@@ -139,7 +140,7 @@ def _view_of(fault: Fault, found: Found, titles: Mapping[str, str]) -> str:
 
 def page() -> None:
     """The page."""
-    st.title("Who comes, and with what?")
+    title("Who comes, and with what?")
     folder = study_folder()
     study, tables = _drafts(folder)
     drafts = [study, *tables.values()]

@@ -11,6 +11,7 @@ from dataclasses import replace
 from datetime import datetime
 from decimal import Decimal
 from pathlib import Path
+from typing import Any
 
 import psutil
 import pytest
@@ -42,6 +43,7 @@ from planner.study.read import read_study
 
 ROOT = Path(__file__).parents[2]
 DATA = ROOT / "tests" / "data"
+FOLDS = ("day-more-trouble", "day-more-rare")
 ROWING_1 = 3  # the number in the plan of ROW-01's first rowing visit
 
 
@@ -359,6 +361,8 @@ def app(study: Study, schedule: Schedule, monkeypatch: pytest.MonkeyPatch) -> Ap
     monkeypatch.setenv("TESTDAY_STUDY", str(study.folder))
     test = AppTest.from_file(ROOT / "app.py", default_timeout=60)
     test.run()
+    for folded in FOLDS:
+        test.session_state[folded] = True
     return test.switch_page("planner/pages/day.py")
 
 
@@ -393,6 +397,22 @@ def test_the_page_shows_now_next_and_safety_in_one_size(app: AppTest):
         "Next: Forced vital capacity",
     ]
     assert not app.exception
+
+
+def test_what_is_rare_is_drawn_where_it_is_asked_for(app: AppTest):
+    for folded in FOLDS:
+        app.session_state[folded] = False
+    open_visit(app)
+    rare = {"day-signal", "day-code", "day-trouble", "day-mend", "day-speed", "day-dry-begin"}
+    assert not rare & {one.key for one in drawn(app)}, "each costs every tap some of its time"
+    for folded in FOLDS:
+        app.session_state[folded] = True
+    assert rare <= {one.key for one in drawn(app.run())}
+
+
+def drawn(app: AppTest) -> list[Any]:
+    kinds = ("button", "button_group", "checkbox", "select_slider", "selectbox", "text_input", "toggle")
+    return [one for kind in kinds for one in app.get(kind)]
 
 
 def test_a_blind_visit_never_shows_its_condition(app: AppTest, study: Study):
