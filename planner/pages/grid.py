@@ -124,7 +124,7 @@ def draft_bar(drafts: Sequence[Draft], key: str) -> None:
             )
     names = ", ".join(draft.path.name for draft in changed)
     with st.container(horizontal=True, vertical_alignment="center"):
-        if st.button("Save", key=f"{key}-save", disabled=not changed) and may_edit():
+        if st.button("Save", key=f"{key}-save", disabled=not changed, type="primary") and may_edit():
             for draft in changed:
                 draft.save()
             st.rerun()

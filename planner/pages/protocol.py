@@ -24,6 +24,7 @@ from planner.timing.forecast import Forecast
 
 HERE = Path(__file__).parent
 VIEW = "protocol-view"
+COMMAND = "testday time"  # what the command line says to do; on this page it is a press away
 _MOST_WAYS = 4  # to mistakes, as buttons side by side
 
 
@@ -80,11 +81,19 @@ def _mistakes(found: Found, plan: Forecast | None) -> None:
         st.error,
         [f"**Mistake in line {one.place.line}{_about(found, one)}:** {one.words}" for one in found.faults],
     )
-    if found.faults and found.protocol is not None:  # the form is right, the times contradict one another
-        st.markdown("Under *Chances* the program looks for changes that would mend it.")
     late = [kept_fault(plan)] if plan is not None else []
     noted = [*found.warnings, *filter(None, late)]
-    show_all(st.warning, [f"**Line {one.place.line}{_about(found, one)}:** {one.words}" for one in noted])
+    words = [one.message if COMMAND in one.hint else one.words for one in noted]
+    show_all(
+        st.warning,
+        [
+            f"**Line {one.place.line}{_about(found, one)}:** {said}"
+            for one, said in zip(noted, words, strict=True)
+        ],
+    )
+    contradicts = bool(found.faults) and found.protocol is not None  # the form is right, the times are not
+    if contradicts or any(COMMAND in one.hint for one in noted):
+        st.markdown("Under *Chances* the program looks for changes that would mend it.")
     _ways(found)
 
 

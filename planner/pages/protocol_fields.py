@@ -77,22 +77,40 @@ STOP_IF = (
     Field("Falls below", ("falls_below",), help="Such as 80 %."),
     Field("Of", ("of",), help="first"),
 )
-STEP = (
-    ID,
+STEP_NAMED = (
     TITLE,
-    Field("Takes", ("takes", "about"), help="A task or exercise of that length; or measure, or rest."),
-    Field("Shortest", ("takes", "shortest"), help="Only for exercise until one cannot go on."),
-    Field("Longest", ("takes", "longest"), help="Only for exercise until one cannot go on."),
-    Field("Measure", ("measure",), "list", "Manoeuvres in this order, with commas."),
-    Field("Rest", ("rest",), help="The participant rests that long."),
-    Field("Exercise", ("exercise",), "flag"),
-    RIG,
-    STAFF,
-    CLEAR,
-    Field("Stays with the participant", ("watch", "staff"), "list", "Roles that stay after this part."),
-    Field("Stays for", ("watch", "for"), help="From the end of this part; such as 15 min."),
+    ID,
     Field("Starts within", ("starts_within",), help="The longest gap after the part before it."),
 )
+STEP_DOES = (
+    Field("Takes", ("takes", "about"), help="How long a task or exercise takes, such as 10 min."),
+    Field("Measure", ("measure",), "list", "Short names of manoeuvres in this order, with commas."),
+    Field("Rest", ("rest",), help="How long the participant rests, such as 5 min."),
+)
+STEP_NEEDS = (
+    Field(
+        "Device", ("rig",), "list", "Class of device; several with commas. Of a manoeuvre: under Manoeuvres."
+    ),
+    Field(
+        "Staff", ("staff",), "list", "Roles, one person each, with commas. Of a manoeuvre: under Manoeuvres."
+    ),
+    CLEAR,
+)
+STEP_EXERCISE = (
+    Field("Exercise", ("exercise",), "flag", "Times of measures count from its end."),
+    Field("Shortest", ("takes", "shortest"), help="Only for exercise until one cannot go on."),
+    Field("Longest", ("takes", "longest"), help="Only for exercise until one cannot go on."),
+    Field("Stays with the participant", ("watch", "staff"), "list", "Roles that stay after this part."),
+    Field("Stays for", ("watch", "for"), help="From the end of this part; such as 15 min."),
+)
+STEP_GROUPS = (
+    ("", STEP_NAMED),
+    ("What happens: one of these three", STEP_DOES),
+    ("What a task or exercise needs", STEP_NEEDS),
+    ("Only for exercise", STEP_EXERCISE),
+)
+# In a table the names stand first, and what decides stands before what is rare.
+STEP = (ID, TITLE, *STEP_DOES, *STEP_EXERCISE[:1], *STEP_NEEDS, *STEP_EXERCISE[1:], *STEP_NAMED[2:])
 STEP_MORE = (
     Field("Said meanwhile", ("say",), "lines", "Printed on the run sheet; each on a line of its own."),
     Field("What happens", ("how",), "long", "Plain words, for the leaflet and the ethics text."),

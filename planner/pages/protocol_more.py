@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from pathlib import Path
 
 import streamlit as st
 
 from planner.documents.protocol_changes import changes
-from planner.files.drafts import Draft, write_text
+from planner.files.drafts import Draft, text_in, write_text
 from planner.files.edit import with_value
 from planner.files.marks import CannotEdit
 from planner.files.shipped import shipped_protocols
@@ -25,7 +26,7 @@ from planner.timing.suggest import Suggestion, words_for
 EMPTY = """\
 format: 1
 name: {name}
-title: A new visit
+title: {title}
 version: "1.0"
 cautions: [Stop when the participant asks to.]
 manoeuvres: {{}}
@@ -54,7 +55,8 @@ def chances(draft: Draft, found: Found, plan: Forecast | None) -> None:
         st.write("No single change is needed, or none reaches it.")
     for number, way in enumerate(ways):
         with st.container(border=True):
-            st.write(words_for(way))
+            words = words_for(way)
+            st.write(f"{words[:1].upper()}{words[1:]}.")
             st.button("Make this change", key=f"mend-{number}", on_click=_apply, args=(draft, way))
 
 
@@ -135,14 +137,20 @@ def start_new(folder: Path) -> None:
     """A new protocol file in the study's folder, from one that came with the program or from nothing."""
     from_file = {path.stem: path for path in shipped_protocols()}
     begin = st.selectbox(
-        "Start from", ["an empty visit", *from_file], key="new-from", persist_state="session"
+        "Start from",
+        ["an empty visit", *from_file],
+        format_func=lambda name: f"{name}: {_title(from_file[name])}" if name in from_file else name,
+        key="new-from",
+        persist_state="session",
     )
-    typed = st.text_input("Short name of the new protocol", key="new-name", help="Letters, digits, - and _.")
+    typed = st.text_input(
+        "Short name of the new protocol", key="new-name", help="Letters, digits, - and _, such as cycling."
+    )
     name = "-".join(typed.split())  # a person writes words; a file's name holds no spaces
     if not st.button("Start a new protocol", key="new-start"):
         return
     try:
-        text = _begun(from_file.get(begin or ""), identifier(name))
+        text = _begun(from_file.get(begin or ""), identifier(name), " ".join(typed.split()))
     except (ValueError, CannotEdit) as error:
         st.error(f"Short name: {error}")
         return
@@ -157,7 +165,14 @@ def start_new(folder: Path) -> None:
     st.rerun()
 
 
-def _begun(path: Path | None, name: str) -> str:
+@st.cache_data(show_spinner=False)
+def _title(path: Path) -> str:
+    """What that protocol says it is."""
+    title = re.search(r"^title: *(.+)$", text_in(path), re.MULTILINE)
+    return title[1] if title else ""
+
+
+def _begun(path: Path | None, name: str, title: str) -> str:
     if path is None:
-        return EMPTY.format(name=name)
+        return with_value(EMPTY.format(name=name, title=name), ("title",), title)
     return with_value(path.read_text("utf-8"), ("name",), name)

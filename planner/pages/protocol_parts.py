@@ -20,7 +20,7 @@ from planner.pages.protocol_fields import (
     ID,
     MANOEUVRE,
     MANOEUVRE_MORE,
-    STEP,
+    STEP_GROUPS,
     STEP_MORE,
     TITLE,
     WINDOW,
@@ -63,7 +63,10 @@ def parts(draft: Draft, found: Found) -> None:
     if count:
         chosen = _choose("visit", "Part of the visit", list(range(count)), lambda n: _step_words(steps, n))
         item = ("visit", chosen)
-        form(draft, found, item, STEP)
+        for words, fields in STEP_GROUPS:
+            if words:
+                st.markdown(f"**{words}**")
+            form(draft, found, item, fields)
         st.markdown("**When it is due**")
         form(draft, found, item, WINDOW)
         item_buttons(draft, item, count, is_list=True)

@@ -44,7 +44,9 @@ class Found:
     def item_of(self, fault: Fault) -> KeyPath:
         """The part of the visit or the manoeuvre that a mistake is about; empty where it is the whole."""
         path = self.at.get((fault.place.line, fault.place.column), ())
-        return path[:2] if len(path) > 1 and path[0] in ("visit", "manoeuvres") else ()
+        known = self.value.get(str(path[0])) if path and isinstance(self.value, dict) else None
+        is_item = len(path) > 1 and path[0] in ("visit", "manoeuvres")
+        return path[:2] if is_item and (isinstance(known, list) or path[1] in (known or ())) else ()
 
     def of_field(self, item: KeyPath, one: Field) -> list[Fault]:
         """Those about one field of an item; a missing key is the matter of the field that would hold it."""

@@ -14,7 +14,7 @@ from planner.pages.schedule_earlier import show_earlier
 from planner.pages.schedule_files import show_fixed
 from planner.pages.schedule_odds import show_odds
 from planner.pages.schedule_picture import show_picture
-from planner.pages.schedule_result import show_proposal, show_result
+from planner.pages.schedule_result import show_proposal, show_result, show_summary
 from planner.pages.schedule_search import show_progress, show_search
 from planner.pages.schedule_visit import day_of_visit, show_visit
 from planner.schedule.model import Schedule
@@ -40,6 +40,7 @@ def _in_force(study: Study, schedule: Schedule) -> None:
 
 
 def _shown(study: Study, schedule: Schedule, *, may_fix: bool) -> None:
+    show_summary(schedule)
     day_of_visit(schedule)
     show_picture(study, schedule)
     show_visit(study, schedule, may_fix=may_fix)

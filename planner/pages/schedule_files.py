@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import streamlit as st
@@ -77,6 +77,8 @@ def _fixed(study: Study) -> None:
         words.write(wish_words(wish))
         if button.button("Let it go", key=f"schedule-let-go-{place}", width="stretch"):
             let_go(study, wish)
+    if left_out := days_left_out(study):
+        st.write(f"Closed: {', '.join(map(date_words, left_out))}. To open one again, see the Study page.")
     choose, button = st.columns([4, 1], vertical_alignment="bottom")
     day = choose.selectbox(
         "A day to leave out",
@@ -91,6 +93,14 @@ def _fixed(study: Study) -> None:
         leave_out(study, day)
     if st.button("Undo the last change", disabled=not _changes(study.folder), key="schedule-undo"):
         _undo(study)
+
+
+def days_left_out(study: Study) -> list[date]:
+    """The days of the study that are closed although the laboratory is open on that weekday."""
+    weekdays = {on.weekday() for on in study.open}
+    span = (study.last_day - study.first_day).days + 1
+    days = [study.first_day + timedelta(days=number) for number in range(span)]
+    return [on for on in days if on.weekday() in weekdays and on not in study.open]
 
 
 def wish_words(wish: Wish) -> str:

@@ -30,9 +30,13 @@ UNMET = "These demands cannot all be met"
 _MOST_CHANGES = 12  # shown at once; the rest behind a fold
 
 
-def show_result(study: Study, schedule: Schedule) -> None:
-    """What was placed, what stands in the way, and how good the plan is."""
+def show_summary(schedule: Schedule) -> None:
+    """How many visits have a place, and how sure it is that there are no more; before any picture."""
     st.write(f"**{schedule.placed} of {schedule.asked} visits placed.** {STATUS[schedule.status]}")
+
+
+def show_result(study: Study, schedule: Schedule) -> None:
+    """What stands in the way, and how good the plan is."""
     if schedule.reasons:
         st.subheader("What stands in the way")
     is_decided = not schedule.stages or schedule.stages[0].status is not Outcome.FEASIBLE  # how many can come
@@ -107,7 +111,7 @@ def show_proposal(study: Study, schedule: Schedule, before: Schedule | None) -> 
     """A plan that a search has made: put it in force, or throw it away; what moves by it."""
     st.subheader(f"Plan {schedule.version}, not yet in force")
     use, drop = st.columns(2)
-    if use.button("Put this plan in force", key="schedule-use", width="stretch"):
+    if use.button("Put this plan in force", key="schedule-use", width="stretch", type="primary"):
         put_in_use(study, schedule)
     if drop.button("Throw it away", key="schedule-drop", width="stretch") and access.may(study, Right.PLAN):
         solving.forget(study.folder)

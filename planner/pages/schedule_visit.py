@@ -9,7 +9,7 @@ import streamlit as st
 from planner.documents.busy import Doing, Span, visit_spans
 from planner.documents.shown import date_words, placed_words
 from planner.pages.common import keep_address
-from planner.pages.schedule_files import fix
+from planner.pages.schedule_files import fix, wish_words
 from planner.pages.schedule_picture import DAY, numbered, of_day
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
@@ -42,9 +42,9 @@ def show_visit(study: Study, schedule: Schedule, *, may_fix: bool) -> None:
         st.query_params.pop("visit", None)
         return
     visit = visits[number]
-    st.table([_part(span) for span in _parts(study, visit)], hide_index=True, border="horizontal")
     if may_fix:
         _fix(study, visit)
+    st.table([_part(span) for span in _parts(study, visit)], hide_index=True, border="horizontal")
 
 
 def day_of_visit(schedule: Schedule) -> None:
@@ -77,7 +77,10 @@ def _fix(study: Study, visit: PlacedVisit) -> None:
     people = sorted({who for a in visit.activities for who in a.staff.values()})
     with st.form("schedule-fix", border=True):
         st.markdown("**Fix this visit.** The next plan keeps what is ticked or chosen here.")
-        left, middle, right = st.columns(3, vertical_alignment="bottom")
+        for wish in study.wishes:
+            if wish.participant == visit.participant and wish.visit in ("", None, visit.file_id):
+                st.markdown(f"Fixed already: {wish_words(wish)}.")
+        left, middle, right = st.columns(3)
         keeps_day = left.checkbox(date_words(visit.date), value=True, key="schedule-fix-day")
         keeps_start = left.checkbox(f"start at {visit.start:%H:%M:%S}", key="schedule-fix-start")
         other_day = middle.selectbox(

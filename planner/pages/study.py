@@ -7,6 +7,7 @@ from pathlib import Path
 
 import streamlit as st
 
+from planner.clock import zone
 from planner.faults import Fault, Faults, FaultyInput
 from planner.files import Node, yaml_tree
 from planner.files.drafts import Draft
@@ -15,12 +16,9 @@ from planner.pages.common import files_mark, show_all, show_faults, study_folder
 from planner.pages.drawing import draw
 from planner.pages.fold import held, words_of_picture
 from planner.pages.grid import draft_bar, show_could_not
-from planner.pages.protocol_forms import form
 from planner.pages.protocol_more import text_editor
-from planner.pages.protocol_parts import table
-from planner.pages.protocol_picture import protocol_files
 from planner.pages.protocol_text import Found
-from planner.pages.study_fields import FIRST_USE, HEAD, ON_SITE, OPEN, RIGS, RULES, VISITS
+from planner.pages.study_own import own
 from planner.pages.study_picture import presence, tried_out
 from planner.pages.study_tables import study_table
 from planner.schedule.in_force import in_force
@@ -39,6 +37,7 @@ VIEW_OF = {view_key: view for view, view_key in OWN.items() if view_key} | {
 
 _UNFILLED = ("missing-key", "empty", "no-file")  # mistakes that are only not filled in yet
 BEGUN = "format: 1\nname: {name}\n"
+ZONE = "time_zone: {zone}\n"
 
 
 def _names(value: Node) -> dict[str, str]:
@@ -191,7 +190,17 @@ def _begin(study: Draft) -> None:
     )
     name = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in study.study.name)
     begun = BEGUN.format(name=name.strip("-")[:40] or "new-study")
-    st.button("Begin a study", key="begin-study", on_click=study.change, args=(begun,))
+    if _is_zone(here := st.context.timezone):
+        begun += ZONE.format(zone=here)  # where the browser is: most often where the laboratory is
+    st.button("Begin a study", key="begin-study", type="primary", on_click=study.change, args=(begun,))
+
+
+def _is_zone(name: str | None) -> bool:
+    """Whether the browser told a time zone that names a place."""
+    try:
+        return name is not None and "/" in name and bool(zone(name))
+    except ValueError:
+        return False
 
 
 def _show(
@@ -203,38 +212,10 @@ def _show(
             st.info("study.yaml has a mistake of form, so that only its text can be shown.")
         text_editor(study, found)
     elif view in OWN:
-        _own(view, study, found)
+        own(view, study, found)
     else:
         sheet = next(one for one in FORMS.values() if one.title == view)
         study_table(sheet, study, _names(found.value).get(sheet.key), faults, warnings)
-
-
-def _protocols(folder: Path) -> str:
-    """What may be written as a visit's protocol."""
-    files = protocol_files(folder)
-    names = [path.name if path.parent == folder else f"../protocols/{path.name}" for path in files]
-    return f"Protocols that there are: {', '.join(names)}." if names else ""
-
-
-def _own(view: str, study: Draft, found: Found) -> None:
-    """What stands in study.yaml itself."""
-    if view == "Devices":
-        st.markdown("**Devices by class.** A device may stand in two classes: it is the same device.")
-        table(study, found, RIGS, "rigs")
-        st.markdown("**Before the first use of a day**")
-        table(study, found, FIRST_USE, "first-use")
-    elif view == "Visits":
-        st.markdown(f"In the order in which each participant comes. {_protocols(study.study)}")
-        table(study, found, VISITS, "visits")
-    elif view == "On site":
-        st.markdown("Printed on every sheet; what is empty stays a blank to fill by hand.")
-        form(study, found, (), ON_SITE)
-    else:
-        form(study, found, (), HEAD)
-        st.markdown("**Opening hours**")
-        table(study, found, OPEN, "open")
-        st.markdown("**Rules**")
-        form(study, found, (), RULES)
 
 
 page()

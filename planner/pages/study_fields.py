@@ -35,19 +35,24 @@ ON_SITE = tuple(
     Field(name.capitalize(), ("on_site", name))
     for name in ("person in charge", "emergency number", "defibrillator", "oxygen", "reliever")
 )
+_VISIT_ID = Field("Visit", ("id",))
 VISIT = (
-    Field("Visit", ("id",)),
+    _VISIT_ID,
     Field("Protocol", ("protocol",), help="File name, such as rowing.yaml or ../protocols/rowing.yaml."),
     Field("Conditions", ("conditions",), "list"),
     Field("Order", ("order",), help="balanced, listed, or a table such as orders.csv."),
     Field("Blind", ("blind",), "flag"),
     Field("Start", ("start",), help="When such a visit may start, such as 07:30-11:00.", is_when=True),
+)
+GAPS = (
+    _VISIT_ID,
     Field("Days since the visit before, at least", ("since_last", "at_least")),
     Field("Days since the visit before, at most", ("since_last", "at_most")),
     Field("Days between conditions, at least", ("between_conditions", "at_least")),
     Field("Days between conditions, at most", ("between_conditions", "at_most")),
 )
 VISITS = Sheet(("visits",), VISIT)
+VISIT_GAPS = Sheet(("visits",), GAPS, is_free=False)
 OPEN = Sheet(
     ("days", "open"),
     (Field("Open", (), "list", "Such as 08:00-17:00.", is_when=True),),

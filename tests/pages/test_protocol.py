@@ -208,3 +208,26 @@ def test_a_file_changed_by_somebody_else_is_said(page: AppTest, small: Path):
     (small / "rowing.yaml").write_text(TIGHT, "utf-8")
     page.run()
     assert any("changed by somebody else" in one.value for one in page.warning)
+
+
+def test_a_mistake_says_where_it_is_and_leads_there(page: AppTest, small: Path):
+    Draft(small, small / "tight.yaml").change(TIGHT.replace("prepare: 60 s", "prepare: 1:00"))
+    (small / "tight.yaml").write_text(TIGHT, "utf-8")
+    page.session_state["protocol-file"] = small / "tight.yaml"
+    run(page)
+    assert any("(manoeuvre fvc):** '1:00' is not a duration" in one.value for one in page.error), said(page)
+    page.button(key="go-('manoeuvres', 'fvc')").click().run()
+    assert field(page, "Getting ready", "manoeuvres").value == "1:00"
+
+
+def test_a_page_names_no_command(page: AppTest, small: Path):
+    least = "efforts: {at_least: 2, at_most: 8}, enough: [{reading: FVC, largest: 2, within: 0.150 L}]"
+    reading = "readings: {FVC: {unit: L, typical: 4.80 L, spread: 2 %}}"
+    loose = TIGHT.replace("at: [30 s], late: 10 s", "at: [1 min, 5 min], late: 30 s")
+    loose = loose.replace("efforts: 3", f"{least}, {reading}")
+    (small / "tight.yaml").write_text(loose, "utf-8")
+    page.session_state["protocol-file"] = small / "tight.yaml"
+    run(page)
+    assert "only if blocks end early" in said(page)
+    assert "testday" not in said(page)
+    assert "Under *Chances*" in said(page)

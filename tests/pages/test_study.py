@@ -222,3 +222,19 @@ def test_opening_hours_may_be_written_as_people_say_them(small: Path, monkeypatc
         )
     )
     assert "sat-sun: 09:00-12:00" in study.text.replace('"', "").replace("'", "")
+
+
+def test_a_visit_is_added_by_the_protocol_that_none_names_yet(small: Path, monkeypatch):
+    (small / "second.yaml").write_text((small / "rowing.yaml").read_text("utf-8"), "utf-8")
+    at = open_page(small, monkeypatch, "Visits")
+    assert "add-visit-rowing.yaml" not in [one.key for one in at.button]
+    at.button(key="add-visit-second.yaml").click().run()
+    assert "id: second" in Draft(small, small / "study.yaml").text
+    assert "add-visit-second.yaml" not in [one.key for one in at.button]
+
+
+def test_the_time_zone_of_the_browser_is_a_first_guess(tmp_path: Path, monkeypatch):
+    monkeypatch.setattr(type(st.context), "timezone", property(lambda self: "Europe/Oslo"))
+    at = open_page(tmp_path, monkeypatch)
+    at.button(key="begin-study").click().run()
+    assert field(at, "Time zone").value == "Europe/Oslo"
