@@ -28,9 +28,10 @@ ARGUMENTS = ["--no-sandbox", "--disable-gpu", "--no-first-run", "--disable-backg
 PACKING_S = 20
 
 # Kept by every page from its beginning: when a person last clicked or typed, whether the server has begun to
-# answer since, and when the page last changed.
+# answer since, when the page last changed, and when its title last did.
 WATCH = """() => {
-  const seen = window.seen = { acted: performance.now(), answered: true, changed: performance.now() };
+  const seen = window.seen = {
+    acted: performance.now(), answered: true, changed: performance.now(), title: "", titled: 0 };
   for (const kind of ["click", "keydown"])
     addEventListener(kind, () => { seen.acted = performance.now(); seen.answered = false; }, true);
   const Plain = window.WebSocket;
@@ -40,7 +41,11 @@ WATCH = """() => {
       this.addEventListener("message", () => { seen.answered = true; });
     }
   };
-  new MutationObserver(() => { seen.changed = performance.now(); }).observe(document, {
+  new MutationObserver(() => {
+    const title = document.querySelector("h1")?.innerText.trim() ?? "";
+    seen.changed = performance.now();
+    if (title && title !== seen.title) Object.assign(seen, { title, titled: seen.changed });
+  }).observe(document, {
     subtree: true, childList: true, characterData: true, attributes: true,
     attributeFilter: ["data-test-script-state", "data-stale", "aria-checked", "src"] });
 }"""
@@ -86,6 +91,11 @@ def click(page: Page, kind: str, name: str) -> None:
 def drawn(page: Page, title: str = "", wanted: str = "") -> float:
     """Seconds from the last click or key until that title and `wanted` (JavaScript) hold and all is drawn."""
     return float(page.evaluate(UNTIL, [title, wanted, 30_000])) / 1000
+
+
+def stood(page: Page) -> float:
+    """Seconds from the last click until the title that stands now came to stand."""
+    return float(page.evaluate("() => seen.titled - seen.acted")) / 1000
 
 
 def packed(name: str, *, weeks: int, a_day: int | None = None) -> Path:

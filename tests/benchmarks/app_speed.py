@@ -3,8 +3,9 @@
 Parts: `first` (the demo from the command to its first page drawn, bar 5 s), `pages` and `clicks` (a study of
 240 visits; bar 0.3 s each), `drag` (240 visits on 60 days dragged and zoomed: bar no message to the server),
 `memory` (eight sessions that have seen every page, bar 1.5 GB). A time ends when the new content stands in
-the page and nothing on it is stale. What the framework itself takes can be read off the page of words alone,
-What the numbers mean. The studies are packed once and kept.
+the page and nothing on it is stale; of a page change it is said as well when the new page's title stood, the
+first that a person sees of it. What the framework itself takes can be read off the page of words alone, What
+the numbers mean. The studies are packed once and kept.
 """
 
 from __future__ import annotations
@@ -15,7 +16,7 @@ import sys
 import time
 
 import psutil
-from app_driving import ROOT, chromium, click, copied, drawn, opened, packed, watched
+from app_driving import ROOT, chromium, click, copied, drawn, opened, packed, stood, watched
 from playwright.sync_api import Page
 
 CHART = "document.querySelector('[data-testid=stVegaLiteChart] :is(svg, canvas)')"
@@ -44,11 +45,18 @@ def row(what: str, seconds: list[float], bar: float = BAR_S) -> None:
     )
 
 
-def to_page(page: Page, name: str) -> float:
-    """Seconds from the click on a page's link until the page is drawn."""
+def to_page(page: Page, name: str) -> tuple[float, float]:
+    """Seconds from the click on a page's link until its title stands, and until all of it is drawn."""
     title, seen = PAGES[name]
     click(page, LINK, name)
-    return drawn(page, title, seen)
+    whole = drawn(page, title, seen)
+    return stood(page), whole
+
+
+def page_rows(what: str, times: list[tuple[float, float]]) -> None:
+    """Two lines of the table: the title, and the whole page."""
+    row(f"{what}: title", [title for title, _ in times])
+    row(f"{what}: all", [whole for _, whole in times])
 
 
 def first() -> None:
@@ -66,20 +74,20 @@ def first() -> None:
 def hurried(page: Page) -> None:
     """The first time to each page for who clicks at once, while the server still reads ahead."""
     for name in PAGES:
-        row(f"at once to {name}", [to_page(page, name)])
+        page_rows(f"at once to {name}", [to_page(page, name)])
 
 
 def pages(page: Page) -> None:
     """Page changes: the first time in a new server for who has looked at the first page, then again."""
     time.sleep(LOOKED_S)
     for name in PAGES:
-        row(f"first time to {name}", [to_page(page, name)])
-    later: dict[str, list[float]] = {name: [] for name in PAGES}
+        page_rows(f"first time to {name}", [to_page(page, name)])
+    later: dict[str, list[tuple[float, float]]] = {name: [] for name in PAGES}
     for _ in range(ROUNDS):
         for name in PAGES:
             later[name].append(to_page(page, name))
-    for name, seconds in later.items():
-        row(f"page change to {name}", seconds)
+    for name, times in later.items():
+        page_rows(f"page change to {name}", times)
 
 
 def chosen(page: Page, name: str, seen: str = "") -> float:
