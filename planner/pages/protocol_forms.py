@@ -10,6 +10,7 @@ from planner.files import KeyPath, Node
 from planner.files.drafts import Draft
 from planner.files.edit import swapped, with_item, with_value, without
 from planner.files.marks import CannotEdit
+from planner.files.shipped import shipped_manoeuvres
 from planner.pages.grid import could_not
 from planner.pages.protocol_fields import ID, Field, shown, written
 from planner.pages.protocol_sheets import tree_of, value_at, with_name
@@ -147,10 +148,15 @@ def add_step(draft: Draft, count: int) -> None:
         st.session_state["choose-visit"] = count
 
 
-def add_manoeuvre(draft: Draft, names: Sequence[str]) -> None:
-    """A new manoeuvre with what every manoeuvre needs."""
-    number = next(n for n in range(1, len(names) + 2) if f"new-{n}" not in names)
-    name = f"new-{number}"
-    what: Node = {"title": f"New manoeuvre {number}", "effort": "20 s", "rest": "30 s", "efforts": "3"}
+def add_manoeuvre(draft: Draft, names: Sequence[str], begin: str | None) -> None:
+    """A new manoeuvre: with all that one which comes with the program says, or with what every one needs."""
+    like = shipped_manoeuvres().get(begin or "")
+    stem = begin if like is not None and begin else "new"
+    if like is not None and stem not in names:
+        name = stem
+    else:
+        name = next(f"{stem}-{n}" for n in range(1, len(names) + 2) if f"{stem}-{n}" not in names)
+    empty: Node = {"title": f"New manoeuvre {name}", "effort": "20 s", "rest": "30 s", "efforts": "3"}
+    what = empty if like is None else like
     if change(draft, lambda text: with_value(text, ("manoeuvres", name), what)):
         st.session_state["choose-manoeuvres"] = name

@@ -11,6 +11,7 @@ import streamlit as st
 from planner.faults import Fault
 from planner.files import KeyPath, Node
 from planner.files.drafts import Draft
+from planner.files.shipped import shipped_manoeuvres
 from planner.pages.common import show_all
 from planner.pages.fold import fold, held
 from planner.pages.grid import grid, text_column
@@ -84,7 +85,15 @@ def manoeuvres(draft: Draft, found: Found) -> None:
     """One manoeuvre as a form with its readings and rules, and all of them as a table."""
     known = value_at(found.value, ("manoeuvres",))
     names = list(known) if isinstance(known, dict) else []
-    st.button("Add a manoeuvre", key="add-manoeuvre", on_click=add_manoeuvre, args=(draft, names))
+    which, button = st.columns([3, 2], vertical_alignment="bottom")
+    begin = which.selectbox(
+        "A new one begins from",
+        [None, *shipped_manoeuvres()],
+        format_func=lambda name: _title(dict(shipped_manoeuvres()), name) if name else "an empty manoeuvre",
+        key="manoeuvre-from",
+        help="Those that come with the program bring readings, when to finish, words for sheets and sources.",
+    )
+    button.button("Add a manoeuvre", key="add-manoeuvre", on_click=add_manoeuvre, args=(draft, names, begin))
     if names:
         chosen = _choose("manoeuvres", "Manoeuvre", names, lambda name: _title(known, name))
         item = ("manoeuvres", chosen)

@@ -231,3 +231,19 @@ def test_a_page_names_no_command(page: AppTest, small: Path):
     assert "only if blocks end early" in said(page)
     assert "testday" not in said(page)
     assert "Under *Chances*" in said(page)
+
+
+def test_a_manoeuvre_that_comes_with_the_program_is_taken_over_whole(page: AppTest, small: Path):
+    (small / "tight.yaml").write_text(TIGHT, "utf-8")
+    page.session_state["protocol-file"] = small / "tight.yaml"
+    run(page, "Manoeuvres")
+    page.selectbox(key="manoeuvre-from").set_value("mep").run()
+    page.button(key="add-manoeuvre").click().run()
+    page.selectbox(key="manoeuvre-from").set_value("fvc").run()
+    page.button(key="add-manoeuvre").click().run()
+    page.button(key="protocol-save").click().run()
+    assert not [one for one in page.error if "cannot be kept" not in one.value], said(page)
+    text = (small / "tight.yaml").read_text("utf-8")
+    assert "MEP: {unit: cmH2O" in text
+    assert "  fvc-1:" in text  # the study's own fvc stays as it is
+    assert "# as soon as can be" in text
