@@ -8,6 +8,7 @@ import streamlit as st
 
 from planner.pages.access import gate, refuse_open_network
 from planner.pages.common import footer, study_folder, study_mark
+from planner.pages.fetched import fetch_ahead
 
 HERE = Path(__file__).parent
 PAGES = (
@@ -35,6 +36,7 @@ def run() -> None:
     study_mark()
     chosen.run()
     footer()
+    fetch_ahead()
 
 
 if __name__ == "__main__":
