@@ -101,6 +101,9 @@ def pack(
         raise click.UsageError("--how-sure plays a plan: name it with --plan")
     if sum((day is not None, chance is not None, wants_capacity, how_sure)) > 1:
         raise click.UsageError("--day, --on-time, --capacity and --how-sure: one of them at a time")
+    from planner.packing.light import load_solver
+
+    load_solver()
     stop = asked_to_stop()
     if progress_json:
         say("Reading the study.")  # from here on a stop is heard

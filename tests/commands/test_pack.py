@@ -98,3 +98,14 @@ def test_of_very_many_without_a_place_only_the_first_are_said(demo: Path):
     few = plan_words(replace(plan, not_placed=tuple(visits[:3])))
     assert few.count("no day is left") == 3
     assert "more; --json" not in few
+
+
+def test_packing_loads_no_tables():
+    """They take as long to load as the first plan of a small study to be found."""
+    script = (
+        "import sys\nfrom planner.commands.group import testday\n"
+        "testday.main(['pack', 'tests/data/small', '--seconds', '3'], standalone_mode=False)\n"
+        "print('pandas' in sys.modules)"
+    )
+    done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
+    assert done.stdout.split()[-1:] == ["False"], done.stderr
