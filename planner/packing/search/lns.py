@@ -1,7 +1,7 @@
 """Large-neighbourhood search over visits: a few neighbours in time are placed anew, again and again.
 
 The solver alone stalls on a full day, for which visit must make room for which is decided far from
-where the room is missing; three neighbours at a time, none moved far, it packs in a moment, and proven.
+where the room is missing; a piece of the day it packs in a moment, and proven.
 """
 
 from __future__ import annotations
@@ -9,23 +9,23 @@ from __future__ import annotations
 import random
 import threading
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Callable
+from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
-from planner.packing.core import Answer, Core, Job
+from planner.packing.core import Answer, Core
 from planner.packing.hints import add_hint
 from planner.packing.model import make_model
 from planner.packing.objective import Weights
 from planner.packing.search.neighbourhood import around, put_back
+from planner.packing.search.pieces import Piece, draw_piece, kinds
 from planner.packing.solve import Limits, Proof, run
 from planner.packing.variables import Variables
 
 PieceAim = Callable[[Variables, Answer, list[int], Weights], cp_model.LinearExprT]
 Score = Callable[[Answer], int]
-FEWEST = 3  # visits of a piece
-WEIGHTS = (6, 14)  # a piece's visits count so much, drawn anew each time: the same three may end otherwise
+WEIGHTS = (6, 14)  # a piece's visits count so much, drawn anew each time: the same ones may end otherwise
 GIVE_UP = 40  # pieces without a gain, after which a walk goes back to the best plan
 
 
@@ -131,7 +131,7 @@ class _Walk:
         self.here = shared.here(core)
         self.now, self.score = shared.best, shared.hunt.score(shared.best)
         self.lowest = self.score
-        self.size, self.since = FEWEST, 0
+        self.kinds, self.since = kinds(), 0
 
     def go(self) -> None:
         """Walks until it is time to end; a fault ends all walks."""
@@ -144,10 +144,11 @@ class _Walk:
             self.shared.fault = fault
 
     def _step(self, number: int) -> None:
-        free = _neighbours(self.core, self.now, self.here, self.size, self.draw, self.hunt.late)
-        weights = {j: self.draw.randint(*WEIGHTS) for j in free}
-        found, proof = _piece(self.core, self.now, free, weights, self.hunt, self._limits(number))
-        self._resize(proof)
+        kind = self.draw.choice(self.kinds)
+        piece = draw_piece(self.core, self.now, self.here, kind, self.draw, late=self.hunt.late)
+        weights = {j: self.draw.randint(*WEIGHTS) for j in piece.free}
+        found, proof = _placed_anew(self.core, self.now, piece, weights, self.hunt, self._limits(number))
+        kind.learn(self.draw, len(self.here), proven=proof is Proof.OPTIMAL)
         self.since += 1
         self.shared.since += 1
         if found is not None and (proof is Proof.OPTIMAL or self.shared.effort.workers > 1):
@@ -160,13 +161,6 @@ class _Walk:
         effort = self.shared.effort
         until = None if effort.workers == 1 else effort.until
         return Limits(effort.piece_s, 1, self.seed + number, effort.stop, until)
-
-    def _resize(self, proof: Proof) -> None:
-        """Pieces as large as are proven nearly always."""
-        if proof is Proof.OPTIMAL:
-            self.size += self.size < len(self.here) and self.draw.random() < 0.05
-        else:
-            self.size -= self.size > FEWEST and self.draw.random() < 0.5
 
     def _take(self, found: Answer) -> None:
         """Goes on from what was found unless it is too much worse."""
@@ -181,42 +175,20 @@ class _Walk:
         self.shared.offer(found)
 
 
-def _neighbours(
-    core: Core, now: Answer, here: Sequence[int], size: int, draw: random.Random, late: bool
-) -> list[int]:
-    """Visits that overlap in time, as a rule; now and then one from elsewhere instead of the last of them."""
-    in_order = sorted(here, key=lambda j: (now.starts[j] or (0,))[core.jobs[j].first])
-    size = min(size, len(in_order))
-    places = len(in_order) - size + 1
-    begin = max(draw.randrange(places), draw.randrange(places)) if late else draw.randrange(places)
-    free = in_order[begin : begin + size]
-    if draw.random() < 0.15 and len(in_order) > size:
-        free[-1] = draw.choice([j for j in in_order if j not in free])
-    return free
-
-
-def _piece(
-    core: Core, now: Answer, free: list[int], weights: Weights, hunt: Hunt, limits: Limits
+def _placed_anew(
+    core: Core, now: Answer, piece: Piece, weights: Weights, hunt: Hunt, limits: Limits
 ) -> tuple[Answer | None, Proof]:
-    """The answer with those visits placed anew, as good as was found."""
-    part = around(core, now, free)
-    jobs = tuple(_near(job, now.starts[j]) if j in free else job for j, job in enumerate(part.jobs))
-    v = make_model(replace(part, jobs=jobs), order_alike=False)
+    """The answer with the visits of a piece placed anew, as good as was found."""
+    v = make_model(piece.cut(around(core, now, piece.free), now), order_alike=False)
+    piece.hold(v, now)
     add_hint(v, now)
-    done = run(v, hunt.aim(v, now, free, weights), limits, settings=_quick if hunt.quick else None)
+    aim = hunt.aim(v, now, list(piece.free), weights)
+    done = run(v, aim, limits, settings=_quick if hunt.quick else None)
     if done.answer is None:
         return None, done.proof
-    return put_back(core, now, done.answer, free), done.proof
-
-
-def _near(job: Job, starts: Sequence[int] | None) -> Job:
-    """The visit, which must come, near to where it was: a piece is so proven several times as soon."""
-    assert starts is not None
-    far = max(1, job.alone // 6)
-    low, high = starts[job.first] - far, starts[job.first] + far
-    spans = tuple((max(a, low), min(b, high)) for a, b in job.starts if max(a, low) <= min(b, high))
-    return replace(job, must=True, starts=spans)
+    return put_back(core, now, done.answer, piece.free), done.proof
 
 
 def _quick(solver: cp_model.CpSolver) -> None:
     solver.parameters.linearization_level = 0
+    solver.parameters.cp_model_probing_level = 0  # a quarter of a small piece's time, as measured
