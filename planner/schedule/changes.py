@@ -39,7 +39,7 @@ def _of_visit(old: PlacedVisit | None, new: PlacedVisit | None) -> Iterator[Chan
         assert one is not None
         kind = "dropped" if new is None else "added"
         when = f"{one.start:%Y-%m-%d %H:%M}"
-        words = f"{one.participant}, {one.file_id}: {kind} ({when})"
+        words = f"{one.participant}, {one.file_id}: visit {kind} ({when}-{one.end:%H:%M})"
         before, after = (when, None) if new is None else (None, when)
         yield Change(one.participant, one.file_id, words, kind, before=before, after=after)
         return
@@ -114,7 +114,9 @@ def _came_and_went(old: PlacedVisit, new: PlacedVisit) -> Iterator[Change]:
     for visit, other, kind in ((old, after, "dropped"), (new, before, "added")):
         for one in visit.activities:
             if _key(one) not in other:
-                yield _change(visit, one, f"{_words(visit, one)}: {kind}", kind, None, None)
+                when = f"{one.start:%Y-%m-%d} {_span(one.start, one.end)}"
+                span = (when, None) if kind == "dropped" else (None, when)
+                yield _change(visit, one, f"{_words(visit, one)}: {kind} ({when})", kind, *span)
 
 
 def _of_checks(before: Schedule, after: Schedule) -> Iterator[Change]:

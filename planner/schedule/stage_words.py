@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+LONG_MIN = 180  # from here on people count in hours
+
 
 @dataclass(frozen=True, slots=True)
 class StageWords:
@@ -35,7 +37,7 @@ STAGE_WORDS = {
     "blocks_changed": StageWords(
         "Leaving as many blocks as possible as they are", "Blocks that change", "blocks"
     ),
-    "shift_s": StageWords("Moving what changes as little as possible", "Shifted by, over all visits", "min"),
+    "shift_s": StageWords("Moving what changes as little as possible", "Shifted by, over all blocks", "min"),
 }
 SEARCHING = StageWords("Searching", "Found", "")
 
@@ -50,4 +52,13 @@ def amount_words(name: str, value: int | None) -> str:
     if value is None:
         return "not known yet"
     unit = stage_words(name).unit
-    return f"{value / 60:.0f} min" if unit == "min" else f"{value} {unit}".strip()
+    return _minutes(round(value / 60)) if unit == "min" else f"{value} {unit}".strip()
+
+
+def _minutes(minutes: int) -> str:
+    """Minutes; long spans, as of blocks that are moved to another day, in days, hours and minutes."""
+    if minutes < LONG_MIN:
+        return f"{minutes} min"
+    days, rest = divmod(minutes, 24 * 60)
+    parts = ((days, "day" if days == 1 else "days"), (rest // 60, "h"), (rest % 60, "min"))
+    return " ".join(f"{number} {name}" for number, name in parts if number)

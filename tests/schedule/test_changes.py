@@ -60,6 +60,22 @@ def test_dropped_and_added(good, spoil):
     less = spoil.without("ROW-02", "rowing-2")
     assert kinds(good, less) == [("ROW-02", "rowing-2", "dropped", None, None)]
     assert kinds(less, good) == [("ROW-02", "rowing-2", "added", None, None)]
+    (one,) = changes(less, good)
+    visit = next(v for v in good.visits if (v.participant, v.file_id) == ("ROW-02", "rowing-2"))
+    when = f"{visit.start:%Y-%m-%d %H:%M}-{visit.end:%H:%M}"
+    assert one.message == f"ROW-02, rowing-2: visit added ({when})"
+
+
+def test_a_block_that_is_added_or_dropped_says_when(good):
+    visit = next(v for v in good.visits if v.file_id == "rowing-2")
+    *rest, last = visit.activities
+    others = tuple(v for v in good.visits if v is not visit)
+    less = replace(good, visits=(*others, replace(visit, activities=tuple(rest))))
+    when = f"{last.start:%Y-%m-%d %H:%M:%S}-{last.end:%H:%M:%S}"
+    (added,), (dropped,) = changes(less, good), changes(good, less)
+    assert (added.before, added.after, dropped.before, dropped.after) == (None, when, when, None)
+    assert added.message.endswith(f"added ({when})")
+    assert dropped.message.endswith(f"dropped ({when})")
 
 
 def test_checks_of_rigs(good):

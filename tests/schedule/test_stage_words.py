@@ -21,3 +21,17 @@ def test_amounts_carry_a_unit():
     assert amount_words("waiting_s", 2100) == "35 min"
     assert amount_words("placed", None) == "not known yet"
     assert amount_words("a stage of a later version", 3) == "3"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [
+        (0, "0 min"),
+        (179 * 60, "179 min"),
+        (180 * 60, "3 h"),
+        (4454 * 60, "3 days 2 h 14 min"),
+        (86400, "1 day"),
+    ],
+)
+def test_long_spans_are_told_in_days_and_hours(seconds: int, words: str):
+    assert amount_words("shift_s", seconds) == words
