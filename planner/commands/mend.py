@@ -52,7 +52,7 @@ if TYPE_CHECKING:
     type=click.FloatRange(1, 3_600),
     default=20,
     show_default=True,
-    help="At most; of more than 20, all are used where a visit would lose its place.",
+    help="At most, from the start; all are used only where a visit would lose its place.",
 )
 @out_file
 @as_json

@@ -253,8 +253,14 @@ def test_two_visits_of_the_small_study_mend_on_a_day_of_changed_times(week: Day)
 
 def test_one_late_in_a_day_of_twelve_is_mended_without_loss(twelve: Day):
     late = next(v for v in sorted(twelve.plan.visits, key=lambda v: v.start) if v.start > twelve.at("11:00"))
-    mended = twelve.mend(twelve.at("11:00"), late={late.participant: 10}, seconds=60)  # also if slow
+    told, heard = Troubles(late={late.participant: 10}), list[Progress]()
+    mended = repack(
+        twelve.study, twelve.plans, twelve.plan, now=twelve.at("11:00"), troubles=told, seconds=3600,
+        progress=heard.append, stop=lambda: any(one.placed == 12 for one in heard),
+    )  # fmt: skip
     assert mended.placed == 12
+    assert not verify(mended, twelve.study, twelve.plans).broken
+    assert not verify_repacked(twelve.plan, mended, twelve.at("11:00"))
     assert values(mended)["demands_missed"] == (0, 0)
 
 

@@ -12,6 +12,7 @@ from planner.packing.core import Answer
 from planner.packing.hints import add_hint
 from planner.packing.intervals import make_intervals
 from planner.packing.mend.aims import AIMS, IN_SECONDS, Terms, add_terms, aim_values
+from planner.packing.mend.at_least import least_lost
 from planner.packing.mend.core import RunningDay, running_day
 from planner.packing.mend.facts import Facts, Standing
 from planner.packing.mend.room import with_room
@@ -107,6 +108,10 @@ class RingSearch:
             return Ring(None, False)
         answer = with_room(day, start, seconds=seconds, workers=self.workers, stop=self.stop)
         return Ring(_found(day, answer, []), False)
+
+    def least_lost(self, everybody: Sequence[Standing]) -> int:
+        """How many visits are lost at least, by counting alone."""
+        return least_lost(self._day(everybody))
 
     def _day(self, ring: Sequence[Standing]) -> RunningDay:
         """The day in which these visits may change, and all others stay as the plan before has them."""

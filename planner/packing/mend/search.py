@@ -18,9 +18,7 @@ LARGE_S = 3.3  # or so many seconds, where the time allows
 WIDER = (0, 1, 2, 4, 8)  # others freed with those who must change, the nearest first;
 FEW = 4  # on a large day, so many in all; then it goes on by pieces,
 ROOM_SHARE = 0.7  # for such a share of the time;
-PATIENT_S = 15.0  # who gives a day more than that has it all used where somebody would lose their place,
-MANY_LOST = 2  # and who gives less where more than so many would;
-PIECES_SHARE = 0.4  # of it by pieces once more,
+PIECES_SHARE = 0.8  # of all the time there is by pieces once more where somebody would lose their place,
 WHOLE_SHARE = 0.7  # of the rest for all visits at once
 LEAST_S = 0.5  # for what is lost at least
 SURELY_S = 0.6  # for a good way, however little time is left
@@ -90,7 +88,7 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
     alone = search.ring(forced, search.left_s * (0.3 if others else 1), caps=NO_LOSS)
     if alone.found:
         return alone.found
-    least = _least_loss(search, forced)
+    least = _least_loss(search, forced, others)
     if least == NO_LOSS:
         _without_loss(search, forced, others)
     if search.best is None:
@@ -100,8 +98,7 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
         search.take(rings.best([*forced, *others], AT_LAST_S, any_will_do=True))
     if search.best is None:
         return None
-    lost = search.best.values[0] - least[0]
-    if (lost > MANY_LOST or (lost and seconds > PATIENT_S)) and not rings.is_stopped:
+    if search.best.values[0] > least[0] and not rings.is_stopped:
         _go_on(search, [*forced, *others], least)
     _polish(search)
     return _bounded(search.best, least, len(forced), _with_more(search, forced, others, alone))
@@ -114,11 +111,12 @@ def _time_for(facts: Facts, seconds: float) -> float:
     return min(seconds, max(LARGE_S, LARGE_SHARE * seconds))
 
 
-def _least_loss(search: Search, forced: Sequence[Standing]) -> tuple[int, ...]:
-    """What those who must change would lose had they the laboratory alone: no day loses less."""
+def _least_loss(search: Search, forced: Sequence[Standing], others: Sequence[Standing]) -> tuple[int, ...]:
+    """No day loses less than counting says, and than those who must change would lose by themselves."""
     alone = replace(search.rings.facts, standings=tuple(forced))
     ring = replace(search.rings, facts=alone, stop=None).best(forced, LEAST_S, aims=LOSSES)
-    return ring.found.bounds[:LOSSES] if ring.found else NO_LOSS
+    least = ring.found.bounds[:LOSSES] if ring.found else NO_LOSS
+    return max(least, (search.rings.least_lost([*forced, *others]), *NO_LOSS[1:]))
 
 
 def _without_loss(search: Search, forced: Sequence[Standing], others: Sequence[Standing]) -> None:
@@ -138,10 +136,13 @@ def _with_loss(
     """Frees ever more visits, the nearest first, for a day that loses least; what is lost at least.
 
     A few alone are soon settled; from a day in which they lose little the search with everybody goes on,
-    on a large day by pieces.
+    on a large day by pieces, and there at once where who must change has not begun and may be left out first.
     """
     surely = replace(search.rings, stop=None)  # some way at all is found also after a stop
     is_large = len(search.rings.facts.standings) > LARGE_DAY
+    if is_large and not any(s.begun for s in forced):
+        search.take(search.rings.by_pieces([*forced, *others], ROOM_SHARE * search.left_s, None))
+        return least
     few = FEW - len(forced) if is_large else len(others)
     wider = [n for n in WIDER if n < len(others) and (n == 0 or n <= few)]
     for count in wider if is_large else [*wider, len(others)]:

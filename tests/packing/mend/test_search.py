@@ -12,7 +12,7 @@ import pytest
 
 from planner.packing.mend.facts import Facts
 from planner.packing.mend.ring import Found, Ring
-from planner.packing.mend.search import PATIENT_S, mend
+from planner.packing.mend.search import mend
 from planner.packing.mend.troubles import Troubles
 
 OPENS = datetime(2027, 3, 1, 8, tzinfo=UTC)
@@ -39,12 +39,16 @@ class Rings:
 
     facts: Facts
     lost: int
+    at_least: int = 0
     stop: Any = None
     pieces: list[float] = field(default_factory=list)
 
     @property
     def is_stopped(self) -> bool:
         return bool(self.stop and self.stop())
+
+    def least_lost(self, everybody: Sequence[Any]) -> int:
+        return self.at_least
 
     def best(self, ring: Sequence[Any], seconds: float, **asked: Any) -> Ring:
         return Ring(None if asked.get("caps") or "near" not in asked else found(self.lost), False)
@@ -54,23 +58,24 @@ class Rings:
         return Ring(found(self.lost if len(self.pieces) == 1 else 0), False)
 
 
-def lost_after(lost: int, seconds: float, stop: Any = None) -> int:
+def lost_after(lost: int, seconds: float, at_least: int = 0, stop: Any = None) -> int:
     facts = Facts(OPENS.date(), OPENS, tuple(map(standing, range(12))), (), Troubles())
-    rings = Rings(facts, lost, stop)
+    rings = Rings(facts, lost, at_least, stop)
     best = mend(rings, seconds)  # type: ignore[arg-type]
     assert best is not None
     return best.values[0]
 
 
 @pytest.mark.parametrize("lost", [1, 3])
-def test_who_gives_more_time_has_it_used_where_a_place_is_lost(lost: int) -> None:
-    assert lost_after(lost, 3 * PATIENT_S) == 0
-
-
-def test_of_less_time_the_rest_is_used_only_where_many_places_are_lost() -> None:
-    assert lost_after(3, PATIENT_S) == 0
-    assert lost_after(1, PATIENT_S) == 1
+@pytest.mark.parametrize("seconds", [15, 60])
+def test_all_the_time_there_is_is_used_where_a_place_is_lost(lost: int, seconds: float) -> None:
+    assert lost_after(lost, seconds) == 0
 
 
 def test_after_a_stop_no_more_is_looked_for() -> None:
-    assert lost_after(3, 3 * PATIENT_S, stop=lambda: True) == 3
+    assert lost_after(3, 60, stop=lambda: True) == 3
+
+
+def test_where_counting_says_that_so_many_are_lost_no_more_is_looked_for() -> None:
+    assert lost_after(3, 60, at_least=3) == 3
+    assert lost_after(3, 60, at_least=2) == 0
