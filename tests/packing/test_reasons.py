@@ -72,6 +72,7 @@ def test_too_few_visits_a_day(small: Path):
     assert found.is_proven
     assert "study.yaml:18 at most 1 visit a day" in told(found)
     assert "with at most 2 visits a day" in told(found)
+    assert "minutes a visit" not in told(found)  # rigs and people would take more: no reason here
 
 
 def test_days_between_visits_longer_than_the_study(small: Path):

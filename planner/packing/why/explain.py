@@ -203,13 +203,16 @@ def _then(case: Case, ladder: Ladder, oracle: Oracle) -> str:
 
 
 def arithmetic(case: Case) -> list[str]:
-    """What the tightest day runs out of, for each protocol, in one line of arithmetic each."""
-    bounds = Bounds(case.study, case.plans)
+    """What the tightest day runs out of, for each protocol, in one line of arithmetic each.
+
+    Nothing where the study asks for fewer visits a day than that anyway.
+    """
+    bounds, cap = Bounds(case.study, case.plans), case.study.at_most_visits_a_day
     words: list[str] = []
     for name, plan in bounds.plans.items():
         day = max(bounds.days, key=partial(bounds.most, name), default=None)
         limits = bounds.limits(name, day) if day else ()
-        if limits:
-            least = min(limits, key=lambda limit: limit.visits)
+        least = min(limits, key=lambda limit: limit.visits, default=None)
+        if least and (cap is None or least.visits <= cap):
             words.append(f"{plan.protocol.title}, {least.words()}")
     return words
