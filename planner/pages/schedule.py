@@ -14,7 +14,7 @@ from planner.pages.schedule_earlier import show_earlier
 from planner.pages.schedule_files import show_fixed
 from planner.pages.schedule_odds import show_odds
 from planner.pages.schedule_picture import show_picture
-from planner.pages.schedule_result import show_proposal, show_result, show_summary
+from planner.pages.schedule_result import show_changes, show_proposal, show_result, show_summary
 from planner.pages.schedule_search import show_progress, show_search
 from planner.pages.schedule_visit import day_of_visit, show_visit
 from planner.schedule.model import Schedule
@@ -36,15 +36,21 @@ def _in_force(study: Study, schedule: Schedule) -> None:
     st.write(f"Plan {schedule.version} is in force, made {schedule.made.day} {schedule.made:%B %Y %H:%M}.")
     st.page_link(str(HERE / "documents.py"), label="See and print its sheets on the Documents page")
     _says_of_files(study, schedule)
-    _shown(study, schedule, may_fix=True)
+    _shown(study, schedule)
 
 
-def _shown(study: Study, schedule: Schedule, *, may_fix: bool) -> None:
+def _shown(study: Study, schedule: Schedule, before: Schedule | None = None) -> None:
+    """The plan; what stands in its way comes before any picture, and what moves by it too."""
     show_summary(schedule)
+    if schedule.reasons:
+        show_result(study, schedule)
+    if before is not None:
+        show_changes(study, before, schedule)
     day_of_visit(schedule)
     show_picture(study, schedule)
-    show_visit(study, schedule, may_fix=may_fix)
-    show_result(study, schedule)
+    show_visit(study, schedule, may_fix=True)
+    if not schedule.reasons:
+        show_result(study, schedule)
 
 
 def _failed(study: Study) -> None:
@@ -69,8 +75,8 @@ def page() -> None:
     path = solving.proposal(study.folder)
     proposed = plan_at(study, path) if path else None
     if proposed is not None:
-        show_proposal(study, proposed, schedule)
-        _shown(study, proposed, may_fix=True)
+        show_proposal(study, proposed)
+        _shown(study, proposed, schedule)
     elif schedule is not None:
         _failed(study)
         _in_force(study, schedule)

@@ -40,7 +40,7 @@ def show_picture(study: Study, schedule: Schedule) -> None:
     mark = plan_mark(study, schedule)
     dates = _dates(schedule, mark)
     if not dates:
-        st.info("This plan places no visit. What stands in the way is listed below.")
+        st.info("This plan places no visit. What stands in the way is listed above.")
         return
     when, span, rows = st.columns([3, 3, 3], vertical_alignment="bottom")
     day = _day(when, dates)

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import Literal
 
 import streamlit as st
 
 from planner.documents.shown import placed_words
+from planner.files.drafts import text_in
 from planner.pages import access, solving
 from planner.pages.common import visit_plans_of
 from planner.pages.fold import fold
+from planner.pages.study_views import VIEW, view_of_line
 from planner.record.access import Right
 from planner.record.store import open_store
 from planner.schedule.changes import changes
@@ -19,6 +22,7 @@ from planner.schedule.model import NotPlaced, Outcome, PlacedVisit, Reason, Sche
 from planner.schedule.stage_words import amount_words, stage_words
 from planner.schedule.verify import verify
 from planner.study.model import Study
+from planner.study.read import STUDY_FILE
 
 HERE = Path(__file__).parent
 STATUS = {
@@ -26,6 +30,7 @@ STATUS = {
     Outcome.FEASIBLE: "The plan works; it may not be the best.",
     Outcome.IMPOSSIBLE: "These demands cannot all be met.",
 }
+NOT_IN = "not in the plan"
 UNMET = "These demands cannot all be met"
 _MOST_CHANGES = 12  # shown at once; the rest behind a fold
 
@@ -84,6 +89,9 @@ def _reason(study: Study, reason: Reason, place: str) -> None:
     if button.button(f"Mend it: {page} page", key=f"schedule-mend-{place}", width="stretch"):
         if protocol:
             st.session_state["open-protocol"] = _path(study, protocol)
+        else:
+            text = text_in(study.folder / STUDY_FILE)
+            st.session_state[VIEW] = view_of_line(text, Path(reason.file).name, reason.line)
         st.switch_page(str(HERE / f"{page.lower()}.py"))
 
 
@@ -107,20 +115,19 @@ def _stage(stage: Stage) -> dict[str, str]:
     }
 
 
-def show_proposal(study: Study, schedule: Schedule, before: Schedule | None) -> None:
-    """A plan that a search has made: put it in force, or throw it away; what moves by it."""
+def show_proposal(study: Study, schedule: Schedule) -> None:
+    """A plan that a search has made: put it in force, or throw it away."""
     st.subheader(f"Plan {schedule.version}, not yet in force")
     use, drop = st.columns(2)
-    if use.button("Put this plan in force", key="schedule-use", width="stretch", type="primary"):
+    kind: Literal["primary", "secondary"] = "primary" if schedule.placed == schedule.asked else "secondary"
+    if use.button("Put this plan in force", key="schedule-use", width="stretch", type=kind):
         put_in_use(study, schedule)
     if drop.button("Throw it away", key="schedule-drop", width="stretch") and access.may(study, Right.PLAN):
         solving.forget(study.folder)
         st.rerun()
-    if before is not None:
-        _changes(study, before, schedule)
 
 
-def _changes(study: Study, before: Schedule, after: Schedule) -> None:
+def show_changes(study: Study, before: Schedule, after: Schedule) -> None:
     """Which visits begin at another time; every single change behind a fold where there are many."""
     found = after.changes or changes(before, after)
     if not found:
@@ -128,10 +135,15 @@ def _changes(study: Study, before: Schedule, after: Schedule) -> None:
         return
     visits = {(change.participant, change.visit) for change in found if change.visit}
     moved = other_starts(study, before, after)
-    st.write(
-        f"Against plan {before.version}, {len(moved)} visits begin at another time, "
-        f"{max(0, len(visits) - len(moved))} more change within."
-    )
+    lost = sum(row["Now"] == NOT_IN for row in moved)
+    new = sum(row["Before"] == NOT_IN for row in moved)
+    said = [
+        f"{len(moved) - lost - new} visits begin at another time",
+        f"{max(0, len(visits) - len(moved))} more change within",
+        f"{lost} are no longer in the plan" if lost else "",
+        f"{new} are new in it" if new else "",
+    ]
+    st.write(f"Against plan {before.version}, {', '.join(filter(None, said))}.")
     if moved:
         st.table(moved, hide_index=True, border="horizontal")
     with st.expander(f"Every change ({len(found)})", expanded=len(found) <= _MOST_CHANGES):
@@ -159,7 +171,7 @@ def other_starts(study: Study, before: Schedule, after: Schedule) -> list[dict[s
 
 
 def _begins(visit: PlacedVisit | None) -> str:
-    return f"{visit.start:%a %d %b, %H:%M}" if visit else "not in the plan"
+    return f"{visit.start:%a %d %b, %H:%M}" if visit else NOT_IN
 
 
 def put_in_use(study: Study, schedule: Schedule) -> None:

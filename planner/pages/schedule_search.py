@@ -103,10 +103,11 @@ def show_progress(folder: Path, asked: int) -> None:
     st.progress(gone, f"{name}: about {max(0, left):.0f} s left")
     placed, best, bound = st.columns(3)
     placed.metric("Placed so far", f"{told.placed} of {asked}" if told else "nothing yet")
-    best.metric("Best known", amount_words(stage, told.best if told else None))
-    bound.metric("Cannot be better than", amount_words(stage, told.bound if told else None))
+    known = told if told and (told.placed or stage == "placed") else None  # of no visits nothing is early
+    best.metric("Best known", amount_words(stage, known.best if known else None))
+    bound.metric("Cannot be better than", amount_words(stage, known.bound if known else None))
     said = solving.told(folder)
-    if said:
+    if said and (told is None or len(said) > 1):  # the first says that the study is read
         st.write(said[-1])
     _stop_button(solve, folder, is_heard=bool(said))
 

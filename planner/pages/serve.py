@@ -34,6 +34,7 @@ FIRST = (
 MEANWHILE = ("planner.documents.ruler", "planner.study.read", "planner.schedule.plan_file", "pandas")
 NEXT = ("planner.pages.protocol_more", "planner.pages.grid")
 LATER = (
+    "planner.pages.study_own",
     "planner.pages.study_picture",
     "planner.pages.study_tables",
     "planner.pages.schedule_picture",

@@ -21,6 +21,7 @@ from planner.pages.protocol_text import Found
 from planner.pages.study_own import own
 from planner.pages.study_picture import presence, tried_out
 from planner.pages.study_tables import study_table
+from planner.pages.study_views import OWN, VIEW, VIEW_OF, VIEWS
 from planner.schedule.in_force import in_force
 from planner.study.missing import Missing, missing
 from planner.study.model import Study
@@ -28,13 +29,6 @@ from planner.study.read import STUDY_FILE
 from planner.study.sheets import FORMS
 
 HERE = Path(__file__).parent
-OWN = {"Days and rules": "days", "Devices": "rigs", "Visits": "visits", "On site": "on_site", "Text": ""}
-VIEWS = ("Days and rules", "Devices", "Staff", "Shifts", "Participants", "Visits", "Availability", "Absences",
-         "Out of use", "Fixed visits", "On site", "Text")  # fmt: skip
-VIEW_OF = {view_key: view for view, view_key in OWN.items() if view_key} | {
-    key: one.title for key, one in FORMS.items()
-}
-
 _UNFILLED = ("missing-key", "empty", "no-file")  # mistakes that are only not filled in yet
 BEGUN = "format: 1\nname: {name}\n"
 ZONE = "time_zone: {zone}\n"
@@ -170,7 +164,7 @@ def page() -> None:
         "Show",
         VIEWS,
         default=VIEWS[0],
-        key="study-view",
+        key=VIEW,
         persist_state="session",
         label_visibility="collapsed",
         required=True,

@@ -335,3 +335,13 @@ def test_what_is_impossible_says_why_and_where_to_mend_it(opened: Open, small: P
     mend[0].click().run()
     assert not at.exception
     assert at.title[0].value == "Who comes, and with what?"
+
+
+def test_a_reason_leads_to_the_table_where_it_can_be_mended(opened: Open, small: Path):
+    plan = read_plan(PLAN, read_study(small))
+    reasons = (Reason("shift of K1", "shifts.csv", 2), Reason("cannot be met"))
+    put_in_force(small, replace(plan, reasons=reasons))
+    at = opened(planned=False)
+    at.button(key="schedule-mend-0-0").click().run()
+    assert not at.exception
+    assert at.session_state["study-view"] == "Shifts"
