@@ -12,17 +12,15 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
-from planner.clock import Interval, seconds_between
-from planner.packing import solve
+from planner.clock import Interval
 from planner.packing.bounds.chains import chain_reach
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.day import pack_day
 from planner.packing.days.comers import MOST
 from planner.packing.hours import Hours, number_of
-from planner.packing.model import make_model
 from planner.packing.problem import DayProblem
-from planner.packing.translate import translate
 from planner.packing.why import tried
+from planner.packing.why.alone import fits_alone, is_refuted, what_decides
 from planner.packing.why.case import Case
 from planner.packing.why.oracle_kept import only_one_of_each
 from planner.schedule.model import Outcome
@@ -30,7 +28,6 @@ from planner.study.model import Study, Visit
 
 FEW = 4  # visits about which the solver is asked at once, without a first plan by other means
 DAY_TRY_S = 1.0  # for one question whether visits fit together on one day
-ALONE_TRY_S = 0.6
 
 
 class Kind(StrEnum):
@@ -130,13 +127,11 @@ class Oracle:
         least_s = case.plans[visit.protocol].shortest_s
         if not any(hours.holds(visit, day, line, least_s) for line in lines):
             return False
-        known = _signature(case, hours, visit, day, lines)
+        known = what_decides(case, hours, visit, day, lines)
         if known not in self._alone:
             if self.is_over:
                 return True
-            problem = DayProblem(case.study, case.plans, day, (visit,), must=frozenset([visit]))
-            result = pack_day(problem, seconds=ALONE_TRY_S, stages=("placed",), workers=1)
-            self._alone[known] = bool(result.visits) or result.status is not Outcome.IMPOSSIBLE
+            self._alone[known] = fits_alone(case, visit, day)
         return self._alone[known]
 
     def _clock_is_impossible(
@@ -177,23 +172,13 @@ class Oracle:
         problem = DayProblem(case.study, case.plans, day, visits, must=frozenset(visits))
         left = max(0.05, min(DAY_TRY_S, self.until - time.monotonic()))
         if len(visits) <= FEW:
-            return _is_refuted(problem, left)
+            return is_refuted(problem, left)
         result = pack_day(problem, seconds=left, stages=("placed",), workers=2)
         return result.status is Outcome.IMPOSSIBLE
 
     def placed(self, case: Case) -> int | None:
         """How many visits a short try places; None where the study is large, or time is up."""
         return None if self.is_over else tried.placed(case, self.until)
-
-
-def _is_refuted(problem: DayProblem, seconds: float) -> bool:
-    """Whether the solver proves at once that the visits, all of which must come, do not fit together."""
-    core, _ = translate(problem)
-    v = make_model(core, order_alike=False)
-    if any(job.must and not v.start[j] for j, job in enumerate(core.jobs)):
-        return True
-    limits = solve.Limits(seconds, 2, problem.study.seed)
-    return solve.run(v, None, limits).proof is solve.Proof.IMPOSSIBLE
 
 
 def due_on(study: Study, participant: str, day: date) -> tuple[Visit, ...]:
@@ -232,21 +217,3 @@ def _days_in(starts: Sequence[tuple[int, int, int]], first: int, last: int) -> i
 
 def _wall_s(moment: datetime) -> int:
     return moment.hour * 3600 + moment.minute * 60 + moment.second
-
-
-def _signature(case: Case, hours: Hours, visit: Visit, day: date, lines: Sequence[Interval]) -> Hashable:
-    """All that decides whether the visit fits alone on that day, counted from the first opening."""
-    study = case.study
-    origin = study.open[day][0].start
-
-    def clock(intervals: Sequence[Interval]) -> tuple[tuple[int, int], ...]:
-        near = [i for i in intervals if i.start.date() <= day <= i.end.date()]
-        return tuple((seconds_between(origin, i.start), seconds_between(origin, i.end)) for i in near)
-
-    people = tuple((p.id, p.roles, clock(p.works.get(day, ()))) for p in study.people)
-    rigs = tuple((r.id, r.classes, clock(r.out)) for r in study.rigs)
-    wishes = tuple((w.start, w.rig, w.person) for w in hours.wishes(visit))
-    rules = (study.at_most_waiting_s, study.keep_same_within, tuple(study.before_first_use.items()))
-    plan = case.plans[visit.protocol]
-    asks = (visit.protocol, visit.start, plan.links, wishes, str(origin.utcoffset()))
-    return asks, clock(lines), clock(study.open[day]), people, rigs, rules
