@@ -2,8 +2,8 @@
 
     python tests/benchmarks/reasons_speed.py [SECONDS]
 
-The studies are those of tests/packing/why/test_impossible.py, each given to the command itself in a process of
-its own, with SECONDS to pack (60 unless told). `told`: the first line of the reasons, on either output;
+The studies are those of tests/packing/why/test_impossible.py, each given to the command itself in a process
+of its own, with SECONDS to pack (60 unless told). `told`: the first line of the reasons, on either output;
 `end`: the command has ended, with the best plan of those who fit.
 """
 
@@ -39,7 +39,8 @@ def main() -> None:
 
 
 def _module() -> ModuleType:
-    spec = importlib.util.spec_from_file_location("impossible", TESTS / "packing" / "why" / "test_impossible.py")
+    path = TESTS / "packing" / "why" / "test_impossible.py"
+    spec = importlib.util.spec_from_file_location("impossible", path)
     assert spec
     assert spec.loader
     module = importlib.util.module_from_spec(spec)
