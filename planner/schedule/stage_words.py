@@ -52,7 +52,9 @@ def amount_words(name: str, value: int | None) -> str:
     if value is None:
         return "not known yet"
     unit = stage_words(name).unit
-    return _minutes(round(value / 60)) if unit == "min" else f"{value} {unit}".strip()
+    if unit == "min":
+        return _minutes(round(value / 60))
+    return f"{value} {unit.removesuffix('s') if value == 1 else unit}".strip()
 
 
 def _minutes(minutes: int) -> str:

@@ -18,6 +18,7 @@ def test_every_stage_has_words_of_its_own(name: str):
 
 def test_amounts_carry_a_unit():
     assert amount_words("placed", 12) == "12 visits"
+    assert amount_words("demands_missed", 1) == "1 demand"
     assert amount_words("waiting_s", 2100) == "35 min"
     assert amount_words("placed", None) == "not known yet"
     assert amount_words("a stage of a later version", 3) == "3"

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.clock import seconds_between
 from planner.packing.bounds.arithmetic import unions
 from planner.packing.bounds.loads import needs
-from planner.packing.core import Core, Resource
+from planner.packing.core import Core, Resource, Span, closure
 from planner.packing.mend.core import RunningDay
 
 
@@ -23,7 +24,8 @@ def least_lost(day: RunningDay) -> int:
     least = 0
     for union in unions({choices for its in wanted.values() for choices in its}):
         load = {j: sum(s for choices, s in wanted[j].items() if choices <= union) for j in visits}
-        room = sum(core.resources[r].many * _length(core.resources[r]) for r in union)
+        span = _when(core, visits, union)
+        room = sum(core.resources[r].many * _length(core.resources[r], span) for r in union)
         room -= sum(load[j] for j in visits if core.jobs[j].must)
         lost = 0
         others = sorted(load[j] for j in visits if not core.jobs[j].must)
@@ -52,5 +54,24 @@ def _from(resource: Resource, soonest: int) -> Resource:
     return replace(resource, free=free)
 
 
-def _length(resource: Resource) -> int:
-    return sum(high - low for low, high in resource.free)
+def _when(core: Core, visits: Sequence[int], union: frozenset[int]) -> Span:
+    """From when until when visits can have these at all, with what comes before and after in its place."""
+    low, high = core.horizon, 0
+    for j in visits:
+        job = core.jobs[j]
+        distances = closure(len(job.lengths), job.gaps)
+        if distances is None or not job.within:
+            continue
+        for use in core.uses[j]:
+            if not union.issuperset(use.choices):
+                continue
+            before = distances.at_least(job.first, use.first) or 0
+            after = (distances.at_least(use.last, job.last) or 0) + job.lengths[job.last]
+            low = min(low, min(begin for begin, _ in job.within) + before - use.lead)
+            ends = max(end for _, end in job.within) - after + job.lengths[use.last]
+            high = max(high, ends + use.tail)
+    return low, high
+
+
+def _length(resource: Resource, within: Span) -> int:
+    return sum(max(0, min(high, within[1]) - max(low, within[0])) for low, high in resource.free)
