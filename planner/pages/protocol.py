@@ -6,26 +6,21 @@ from pathlib import Path
 
 import streamlit as st
 
-from planner.faults import Fault
-from planner.files import KeyPath
 from planner.files.drafts import Draft, text_in
 from planner.files.shipped import shipped_protocols
 from planner.pages import protocol_more, protocol_parts
 from planner.pages.arrival import title
-from planner.pages.common import show_all, study_folder
+from planner.pages.common import study_folder
 from planner.pages.drawing import draw
 from planner.pages.fold import fold, held, words_of_picture
 from planner.pages.grid import draft_bar, show_could_not
-from planner.pages.protocol_parts import item_words
+from planner.pages.protocol_mistakes import VIEW, mistakes
 from planner.pages.protocol_picture import SHARE, protocol_files, ruler
-from planner.pages.protocol_text import Found, ahead, kept_fault, read_text
+from planner.pages.protocol_text import Found, ahead, read_text
 from planner.study.read import STUDY_FILE
 from planner.timing.forecast import Forecast
 
 HERE = Path(__file__).parent
-VIEW = "protocol-view"
-COMMAND = "testday time"  # what the command line says to do; on this page it is a press away
-_MOST_WAYS = 4  # to mistakes, as buttons side by side
 
 
 def _chosen(folder: Path, files: list[Path]) -> tuple[Path, int]:
@@ -75,47 +70,6 @@ def _picture(draft: Draft, found: Found, share: int) -> Forecast | None:
     return plan
 
 
-def _mistakes(found: Found, plan: Forecast | None) -> None:
-    """Every mistake with the part or the manoeuvre that it is about, and the way there."""
-    show_all(
-        st.error,
-        [f"**Mistake in line {one.place.line}{_about(found, one)}:** {one.words}" for one in found.faults],
-    )
-    late = [kept_fault(plan)] if plan is not None else []
-    noted = [*found.warnings, *filter(None, late)]
-    words = [one.message if COMMAND in one.hint else one.words for one in noted]
-    show_all(
-        st.warning,
-        [
-            f"**Line {one.place.line}{_about(found, one)}:** {said}"
-            for one, said in zip(noted, words, strict=True)
-        ],
-    )
-    contradicts = bool(found.faults) and found.protocol is not None  # the form is right, the times are not
-    if contradicts or any(COMMAND in one.hint for one in noted):
-        st.markdown("Under *Chances* the program looks for changes that would mend it.")
-    _ways(found)
-
-
-def _about(found: Found, fault: Fault) -> str:
-    """Which part of the visit or which manoeuvre a mistake is about, in brackets; empty for the whole."""
-    item = found.item_of(fault)
-    return f" ({item_words(found.value, item)})" if item else ""
-
-
-def _ways(found: Found) -> None:
-    """A button to each part or manoeuvre that has a mistake."""
-    items = [item for item in dict.fromkeys(map(found.item_of, found.faults)) if item]
-    with st.container(horizontal=True):
-        for item in items[:_MOST_WAYS]:
-            st.button(f"Go to {item_words(found.value, item)}", key=f"go-{item}", on_click=_go, args=(item,))
-
-
-def _go(item: KeyPath) -> None:
-    st.session_state[VIEW] = "Parts" if item[0] == "visit" else "Manoeuvres"
-    st.session_state[f"choose-{item[0]}"] = item[1]
-
-
 def _versions(draft: Draft, files: list[Path]) -> dict[str, str]:
     """The texts that this one can be compared with."""
     found = {"the file as it is saved": text_in(draft.path)}
@@ -153,7 +107,7 @@ def page() -> None:
         plan = _picture(draft, found, share)
     draft_bar([draft], "protocol")
     with held("mistakes"):
-        _mistakes(found, plan)
+        mistakes(found, plan)
     views = ("Parts", "Manoeuvres", "Windows", "Chances", "Text", "Compare", "New")
     view = st.segmented_control(
         "Show",

@@ -32,7 +32,7 @@ FIRST = (
 )
 # Of these, what needs no server: read while a study is in the making.
 MEANWHILE = ("planner.documents.ruler", "planner.study.read", "planner.schedule.plan_file", "pandas")
-NEXT = ("planner.pages.protocol_more", "planner.pages.grid")
+NEXT = ("planner.pages.protocol_more", "planner.pages.grid", "planner.pages.protocol_mistakes")
 LATER = (
     "planner.pages.study_own",
     "planner.pages.study_picture",

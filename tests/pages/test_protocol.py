@@ -229,6 +229,10 @@ def test_a_page_names_no_command(page: AppTest, small: Path):
     page.session_state["protocol-file"] = small / "tight.yaml"
     run(page)
     assert "only if blocks end early" in said(page)
+    assert "begins no earlier than" not in said(page), "how it is counted stands behind a fold"
+    page.session_state["protocol-why"] = True
+    run(page)
+    assert "begins no earlier than" in said(page)
     assert "testday" not in said(page)
     assert "Under *Chances*" in said(page)
 
