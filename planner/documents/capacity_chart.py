@@ -28,8 +28,9 @@ def capacity_chart(lines: Sequence[Line]) -> alt.LayerChart:
         x=alt.X("found:Q", title="Participants a day", axis=axis, scale=alt.Scale(domainMin=0))
     )
     open_end = base.mark_bar(color="#56B4E9", opacity=0.35).encode(x=alt.X("found:Q"), x2=alt.X2("most:Q"))
-    names = base.mark_text(align="right", dx=-5, fontWeight="bold", color="black").encode(
-        x=alt.X("found:Q"), text=alt.Text("places:N")
+    names = base.mark_text(align="left", dx=5, fontWeight="bold", color="black").encode(
+        x=alt.value(0),  # at the start of each bar: a bar of no length has no other end to write at
+        text=alt.Text("places:N"),
     )
     return (open_end + found + names).properties(width="container", height=alt.Step(26))
 

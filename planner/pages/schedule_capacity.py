@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
 import streamlit as st
 
 from planner.documents.capacity_chart import capacity_chart, capacity_words, places
 from planner.documents.picture import screen_spec
+from planner.documents.shown import date_words
 from planner.pages import solving
 from planner.pages.drawing import draw
 from planner.pages.fold import fold
@@ -23,7 +25,8 @@ def show_capacity(study: Study) -> None:
     if isinstance(lines, list) and lines:
         assert found is not None
         st.write(
-            f"Counted for {found['day']}, visits of {found['protocol']}, participants who may come all day."
+            f"Counted for {date_words(date.fromisoformat(str(found['day'])))}, visits of {found['protocol']}, "
+            "participants who may come all day."
         )
         said = capacity_words(lines)
         draw(screen_spec(lambda: capacity_chart(lines)), said)

@@ -51,3 +51,9 @@ def test_bars_reach_to_what_was_found_and_pale_ones_to_what_is_not_ruled_out():
 def test_rows_stand_in_the_order_of_the_count():
     _, solid, _ = capacity_chart(LINES).to_dict()["layer"]
     assert solid["encoding"]["y"]["scale"]["domain"] == [line["change"] for line in LINES]
+
+
+def test_numbers_stand_where_also_a_bar_of_no_length_begins():
+    names = capacity_chart([{"change": "one bike fewer", "found": 0, "at_most": 17}]).to_dict()["layer"][2]
+    assert names["encoding"]["x"] == {"value": 0}
+    assert names["mark"]["align"] == "left"
