@@ -210,6 +210,15 @@ def test_a_cancelled_visit_gets_another_day_and_others_stay(week: Day):
     assert 1 <= (new["rowing-2"].date - new["rowing-1"].date).days <= 3
 
 
+def test_a_day_that_a_later_visit_has_left_keeps_its_check_of_a_rig(week: Day):
+    """ROW-01's practice is cancelled and moves to where the first rowing was: S1 is checked there already."""
+    first = visit(week.plan, "ROW-01", "practice")
+    mended = week.mend(first.start - timedelta(hours=1), cancelled=("ROW-01",))
+    assert visit(mended, "ROW-01", "practice").date > first.date
+    assert len({(task.rig, task.start.date()) for task in mended.rig_tasks}) == len(mended.rig_tasks)
+    assert others(mended, "ROW-01") == others(week.plan, "ROW-01")
+
+
 def test_a_visit_that_no_other_day_takes_says_which_were_tried(five: Day):
     last = max(five.plan.visits, key=lambda v: v.start)
     mended = five.mend(last.start - timedelta(hours=1), cancelled=(last.participant,))

@@ -81,7 +81,9 @@ class DaySearch:
 
     def _on(self, running: Running, visit: Visit, day: date) -> DayResult:
         problem = running.problem(day, [visit], frozen=running.on(day))
-        problem = replace(problem, study=closed_before_checks(problem.study, problem.frozen_tasks))
+        checks = running.tasks.get(day, ())  # they stay, also where no visit is left on the day
+        study = closed_before_checks(problem.study, checks)
+        problem = replace(problem, study=study, frozen_tasks=checks)
         stages = ("placed", "waiting_s")
         return pack_day(problem, seconds=EACH_DAY_S, stages=stages, seed=running.study.seed, stop=self.stop)
 
