@@ -88,7 +88,7 @@ def _free_port() -> int:
 
 
 def server_words(port: int, *, browser: bool, address: str = LOCAL) -> list[str]:
-    """The server's command line: this machine only unless told otherwise, no statistics sent, our theme."""
+    """The server's command line: this machine only unless told otherwise, nothing sent out, our theme."""
     here = Path(__file__).parents[1] / "pages"
     return [
         sys.executable,
@@ -101,6 +101,7 @@ def server_words(port: int, *, browser: bool, address: str = LOCAL) -> list[str]
         f"--server.headless={'false' if browser and _has_screen() else 'true'}",
         "--browser.gatherUsageStats=false",
         "--client.toolbarMode=viewer",
+        "--client.showErrorLinks=false",
         "--runner.postScriptGC=false",
         "--server.fileWatcherType=none",
         f"--theme.base={here / 'theme.toml'}",

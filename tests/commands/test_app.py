@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from click.testing import CliRunner
 
-from planner.commands.app import open_app
+from planner.commands.app import open_app, server_words
 from planner.commands.demo import in_the_making, ready_copy
 
 ROOT = Path(__file__).parents[2]
@@ -76,3 +76,8 @@ def test_a_demo_with_mistakes_is_opened_where_it_lies(small: Path, monkeypatch: 
     with os.fdopen(number, encoding="utf-8") as told:
         assert told.read() == str(small)
     os.waitpid(maker, 0)
+
+
+def test_no_page_leads_to_a_host_outside():
+    """The framework would offer to hand an exception to a search engine."""
+    assert "--client.showErrorLinks=false" in server_words(8000, browser=False)
