@@ -80,9 +80,15 @@ def _mistakes(found: Found, item: KeyPath, field: Field) -> None:
         if fault.code == "missing-key":
             st.warning("Still to be filled in.")
         elif fault in found.faults:
-            st.error(fault.words)
+            st.error(_beside(field, fault.words))
         else:
             st.warning(fault.words)
+
+
+def _beside(field: Field, words: str) -> str:
+    """What is wrong, without the key of the file that it is about: the field's own label stands above it."""
+    key, colon, rest = words.partition(": ")
+    return rest if colon and field.path and key.split(", ")[0] == field.path[0] else words
 
 
 def _take(draft: Draft, field: Field, item: KeyPath, key: str, is_key: bool) -> None:

@@ -24,10 +24,8 @@ def show_capacity(study: Study) -> None:
     lines: Any = found.get("lines") if found else None
     if isinstance(lines, list) and lines:
         assert found is not None
-        st.write(
-            f"Counted for {date_words(date.fromisoformat(str(found['day'])))}, visits of {found['protocol']}, "
-            "participants who may come all day."
-        )
+        day = date_words(date.fromisoformat(str(found["day"])))
+        st.write(f"Counted for {day}, visits of {found['protocol']}, participants who may come all day.")
         said = capacity_words(lines)
         draw(screen_spec(lambda: capacity_chart(lines)), said)
         st.write(said)

@@ -238,3 +238,9 @@ def test_the_time_zone_of_the_browser_is_a_first_guess(tmp_path: Path, monkeypat
     at = open_page(tmp_path, monkeypatch)
     at.button(key="begin-study").click().run()
     assert field(at, "Time zone").value == "Europe/Oslo"
+
+
+def test_beside_a_field_no_key_of_the_file_is_named(small: Path, monkeypatch):
+    at = open_page(small, monkeypatch)
+    field(at, "Waiting, at most").set_value("half an hour").run()
+    assert any(one.value.startswith("'half an hour' is not a duration") for one in at.error), said(at)
