@@ -101,9 +101,9 @@ def _strips(rows: Sequence[Row], heads: Sequence[str], limit: int) -> alt.TopLev
     filled = alt.condition(f"datum.kept == '{Kept.ON_TIME}'", alt.value("white"), alt.value(INK))
     layers = [
         alt.Chart().mark_rule(strokeWidth=1, strokeDash=[3, 3]).encode(x=alt.datum(0)),
-        *_brackets(limit, height),
         base.mark_point(size=size, stroke=INK, strokeWidth=1).encode(x=x, shape=shape, fill=filled),
         base.mark_text(dx=-9, align="right", fontSize=10).encode(x=x, text="beyond:N"),
+        *_brackets(limit, height),  # over the marks: where all lie at an end of the window, it shows still
     ]
     facet = alt.Row(
         "time_point:N",

@@ -213,6 +213,19 @@ def test_one_visit_counts_from_its_own_end_of_exercise(judged):
     assert "Maximal expiratory pressure, kept" in picture.svg()
 
 
+def test_no_mark_is_drawn_over_the_ends_of_a_window(judged):
+    """Where all lie at the window's start, its bracket is still to be seen."""
+    drawn = ElementTree.fromstring(judged.drawn["time-points"].svg()).iter()
+    kinds = [kind.split()[0] for element in drawn if "role-mark " in (kind := element.get("class", ""))]
+    marks = [n for n, kind in enumerate(kinds) if kind == "mark-symbol"]
+    assert len(marks) > 1
+    for mark in marks:
+        assert kinds[mark:].count("mark-rule") >= 6, kinds
+        after = kinds[mark + 1 :]
+        row = after[: after.index("mark-symbol")] if "mark-symbol" in after else after
+        assert row[1:7] == ["mark-rule"] * 6, "two ends with two arms each, after the marks and their words"
+
+
 def test_an_empty_record_still_has_pictures(judged):
     found = compare(judged.study, judged.schedule, Happened((), ()))
     for picture in pictures(judged.study, found, judged.ahead):
