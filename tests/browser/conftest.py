@@ -7,9 +7,8 @@ import shutil
 import socket
 import subprocess
 import time
-import urllib.error
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -73,22 +72,26 @@ class App:
         return f"{self.url}/{name}?{query}" if query else f"{self.url}/{name}"
 
 
-@contextmanager
-def serve(study: Path, log: Path) -> Iterator[App]:
-    """The app on that study, on a free port of this machine, ended afterwards."""
+def free_port() -> int:
+    """A port of this machine that nobody listens on now."""
     with socket.socket() as probe:
         probe.bind(("127.0.0.1", 0))
-        port = probe.getsockname()[1]
-    words = server_words(port, browser=False)
-    environment = os.environ | {"TESTDAY_STUDY": str(study)}
-    with open(log, "w", encoding="utf-8") as said:
-        server = subprocess.Popen(words, cwd=ROOT, env=environment, stdout=said, stderr=subprocess.STDOUT)
-    try:
-        _wait(f"http://127.0.0.1:{port}/_stcore/health", server)
-        yield App(f"http://127.0.0.1:{port}", study, log)
-    finally:
-        server.terminate()
-        server.wait(timeout=30)
+        return int(probe.getsockname()[1])
+
+
+@contextmanager
+def running(words: Sequence[str], url: str, log: Path, **environment: str) -> Iterator[None]:
+    """The server that those words start, from its first answer at `url` until the block ends."""
+    with open(log, "wb") as said:
+        server = subprocess.Popen(
+            words, cwd=ROOT, env=os.environ | environment, stdout=said, stderr=subprocess.STDOUT
+        )
+        try:
+            _wait(f"{url}/_stcore/health", server)
+            yield
+        finally:
+            server.terminate()
+            server.wait(timeout=30)
 
 
 def _wait(address: str, server: subprocess.Popen[bytes]) -> None:
@@ -98,9 +101,30 @@ def _wait(address: str, server: subprocess.Popen[bytes]) -> None:
         try:
             urllib.request.urlopen(address, timeout=2).close()
             return
-        except (urllib.error.URLError, OSError):
-            time.sleep(0.2)
+        except OSError:
+            time.sleep(0.05)
     raise AssertionError("the app did not answer within 60 s")
+
+
+@contextmanager
+def serve(study: Path, log: Path) -> Iterator[App]:
+    """The app on that study, on a free port of this machine, ended afterwards."""
+    port = free_port()
+    url = f"http://127.0.0.1:{port}"
+    with running(server_words(port, browser=False), url, log, TESTDAY_STUDY=str(study)):
+        yield App(url, study, log)
+
+
+@pytest.fixture(scope="session")
+def new_port() -> Callable[[], int]:
+    """Finds a port for a server of the test's own."""
+    return free_port
+
+
+@pytest.fixture(scope="session")
+def run_server() -> Callable[..., AbstractContextManager[None]]:
+    """Runs a server of the test's own: `with run_server(words, url, log, NAME="value"):`."""
+    return running
 
 
 @pytest.fixture

@@ -3,17 +3,12 @@
 from __future__ import annotations
 
 import importlib.util
-import os
 import shutil
-import socket
 import stat
-import subprocess
 import sys
-import time
-import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +31,7 @@ assert _spec.loader is not None
 providing = importlib.util.module_from_spec(_spec)
 sys.modules["provider"] = providing
 _spec.loader.exec_module(providing)
+RunServer = Callable[..., AbstractContextManager[None]]
 ROOT = Path(__file__).parents[2]
 SHARED = "desk@example.org"  # an e-mail that two people have: it says nothing about who is who
 PEOPLE = {
@@ -67,20 +63,16 @@ class House:
             return [event for event in store.read(events_query()) if event.kind != Kind.PLAN]
 
 
-def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
-
-
 @pytest.fixture(scope="module")
-def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
+def house(
+    tmp_path_factory: pytest.TempPathFactory, new_port: Callable[[], int], run_server: RunServer
+) -> Iterator[House]:
     """`testday open --sign-in` on the small study, as a laboratory would start it."""
     home = tmp_path_factory.mktemp("house")
     study = home / "small"
     shutil.copytree(ROOT / "tests" / "data" / "small", study)
     put_in_force(study, read_plan(ROOT / "tests" / "data" / "small-plan.json", read_study(study)))
-    port = free_port()
+    port = new_port()
     url = f"http://127.0.0.1:{port}"
     with providing.provided(
         f"{url}/oauth2callback", {name: dict(one) for name, one in PEOPLE.items()}
@@ -95,34 +87,8 @@ def house(tmp_path_factory: pytest.TempPathFactory) -> Iterator[House]:
         words = [sys.executable, "-m", "planner", "open", str(study), "--no-browser", f"--port={port}",
                  f"--sign-in={sign_in}"]  # fmt: skip
         made = House(url, study, provider, home / "app.log", home / "state" / "testday")
-        with served(words, made):
+        with run_server(words, url, made.log, XDG_STATE_HOME=str(made.state.parent)):
             yield made
-
-
-@contextmanager
-def served(words: list[str], house: House, **more: str) -> Iterator[None]:
-    """The command, running until the block ends."""
-    environment = os.environ | {"XDG_STATE_HOME": str(house.state.parent)} | more
-    with open(house.log, "wb") as said:
-        server = subprocess.Popen(words, cwd=ROOT, env=environment, stdout=said, stderr=subprocess.STDOUT)
-        try:
-            _wait(f"{house.url}/_stcore/health", server)
-            yield
-        finally:
-            server.terminate()
-            server.wait(30)
-
-
-def _wait(address: str, server: subprocess.Popen[bytes]) -> None:
-    until = time.monotonic() + 60
-    while time.monotonic() < until:
-        assert server.poll() is None, "the app ended at once"
-        try:
-            urllib.request.urlopen(address, timeout=2).close()
-            return
-        except OSError:
-            time.sleep(0.2)
-    raise AssertionError("the app did not answer within 60 s")
 
 
 @pytest.fixture
@@ -265,15 +231,17 @@ def test_the_secret_is_its_owners_outside_the_study_and_in_no_log(house: House):
     assert stat.S_IMODE(copy.stat().st_mode) == 0o600
 
 
-def test_on_a_network_without_sign_in_nothing_is_shown(house: House, chromium: Browser, tmp_path: Path):
+def test_on_a_network_without_sign_in_nothing_is_shown(
+    house: House, chromium: Browser, tmp_path: Path, new_port: Callable[[], int], run_server: RunServer
+):
     """Also where somebody starts the server by the page framework's own command."""
-    port = free_port()
-    words = server_words(port, browser=False, address="0.0.0.0")
-    other = replace(house, url=f"http://127.0.0.1:{port}", log=tmp_path / "app.log")
-    with served(words, other, TESTDAY_STUDY=str(house.study)):
+    port = new_port()
+    words, url = server_words(port, browser=False, address="0.0.0.0"), f"http://127.0.0.1:{port}"
+    state = str(house.state.parent)
+    with run_server(words, url, tmp_path / "app.log", TESTDAY_STUDY=str(house.study), XDG_STATE_HOME=state):
         context = chromium.new_context()
         page = context.new_page()
-        page.goto(f"{other.url}/{VISIT}")
+        page.goto(f"{url}/{VISIT}")
         expect(page.get_by_text("listens on a network, and nobody is asked to sign in")).to_be_visible(
             timeout=60_000
         )
