@@ -166,7 +166,7 @@ def _efforts(found: Adherence) -> Iterable[str]:
     counts = sorted(block.efforts for block in found.blocks)
     if found_quartiles := quartiles(counts):
         low, middle, high = (f"{value:g}" for value in found_quartiles)
-        yield f"A block took a median of {middle} efforts (IQR {low}–{high}, most {counts[-1]})."
+        yield f"A measure took a median of {middle} efforts (IQR {low}–{high}, most {counts[-1]})."
 
 
 def _rests(found: Adherence) -> Iterable[str]:

@@ -28,7 +28,7 @@ def summary_lines(found: Adherence) -> list[str]:
         *_refused_rows(found),
         _rests(numbers["rests"]),
         _stop_rule(numbers["stop_rule"]),
-        _served("Blocks on the planned device", found.rigs),
+        _served("Measures on the planned device", found.rigs),
         *([] if found.staff is None else [_staff(found.staff)]),
         _visits(found),
         f"Deviations: {len(found.deviations)}, of them important {_important(found)}.",
@@ -90,7 +90,7 @@ def _served(what: str, counts: AsPlanned) -> str:
 
 
 def _staff(counts: AsPlanned) -> str:
-    served = _served("Blocks by the planned people", counts)
+    served = _served("Measures by the planned people", counts)
     untold = " Lines from a file, and those that nobody signed for, do not tell who served."
     return served + (untold if counts.not_recorded else "")
 

@@ -49,7 +49,7 @@ def test_whoever_hands_in_a_file_has_served_nobody(taken):
     found = taken(ROWS)
     assert found.staff == (0, 0, 1)
     assert not [d for d in found.deviations if d.kind == "other staff member"]
-    assert "Blocks by the planned people: none to judge; 1 not recorded." in summary_words(found)
+    assert "Measures by the planned people: none to judge; 1 not recorded." in summary_words(found)
     assert "Lines from a file, and those that nobody signed for, do not tell who served." in summary_words(
         found
     )

@@ -31,7 +31,7 @@ def test_devices_as_planned_are_no_deviation(by_hand):
     found = judged(by_hand, as_planned)
     assert found.deviations == ()
     assert found.rigs == (7, 0, 0)
-    assert "Blocks on the planned device: 7 of 7 (100 %" in summary_words(found)
+    assert "Measures on the planned device: 7 of 7 (100 %" in summary_words(found)
 
 
 def test_where_no_device_is_recorded_none_is_judged(by_hand):
@@ -39,7 +39,7 @@ def test_where_no_device_is_recorded_none_is_judged(by_hand):
     assert found.deviations == ()
     assert found.rigs == (0, 0, 7)
     assert found.rigs.share.share is None
-    assert "Blocks on the planned device: none to judge; 7 not recorded." in summary_words(found)
+    assert "Measures on the planned device: none to judge; 7 not recorded." in summary_words(found)
     assert set(blocks_table(found)["devices"]) == {"not recorded"}
 
 

@@ -34,7 +34,7 @@ def test_the_sentence_of_the_first_time_point_after_exercise(judged):
     assert "5:00 min (IQR 5:00–5:00; 100 % within the window, 95 % CI 72 to 100 %, 10 of 10) before" in text
     assert "Of all 50 time points, 47 (94 %) were on time (Wilson 95 % CI 84 to 98 %" in text
     assert "not independent" in text
-    assert "A block took a median of 3 efforts (IQR 3–3, most 4)." in text
+    assert "A measure took a median of 3 efforts (IQR 3–3, most 4)." in text
     assert "Rests were 30 s (IQR 30–30); 0 of 150 were cut short." in text
 
 

@@ -123,7 +123,7 @@ def told_from_data(name, rows):
         ]
     if name == "efforts":
         return [
-            f"{r['manoeuvre']}: {r['efforts']} efforts in {r['seen']} of {r['of']} blocks, "
+            f"{r['manoeuvre']}: {r['efforts']} efforts in {r['seen']} of {r['of']} measures, "
             f"forecast {100 * float(r['forecast']):.0f} of 100."
             for r in rows
         ]
@@ -155,9 +155,9 @@ def test_only_numbers_that_may_differ_are_drawn_unless_none_may():
     fvc = [EffortNumber("rowing", "fvc", n, 5, 10, 0.5) for n in (3, 4)]
     during = EffortNumber("rowing", "fvc-during", 1, 10, 10, 1.0)
     rest = EffortNumber("practice", "mip", 3, 10, 10, 1.0)
-    assert numbers_heads([*fvc, during]) == {("rowing", "fvc"): "fvc (10 blocks)"}
-    assert numbers_heads([during]) == {("rowing", "fvc-during"): "fvc-during (10 blocks)"}
-    assert numbers_heads([*fvc, rest]) == {("rowing", "fvc"): "rowing\nfvc (10 blocks)"}
+    assert numbers_heads([*fvc, during]) == {("rowing", "fvc"): "fvc (10 measures)"}
+    assert numbers_heads([during]) == {("rowing", "fvc-during"): "fvc-during (10 measures)"}
+    assert numbers_heads([*fvc, rest]) == {("rowing", "fvc"): "rowing\nfvc (10 measures)"}
 
 
 def test_a_picture_is_saved_with_its_data_and_its_words(judged, tmp_path):

@@ -82,8 +82,8 @@ def test_shares_by_staff_are_off_until_they_are_turned_on(opened: Callable[..., 
 
 def test_devices_and_people_are_told_and_nobody_is_named_unless_turned_on(opened: Callable[..., AppTest]):
     at = opened()
-    assert "Blocks on the planned device" in words(at)
-    assert "Blocks by the planned people: none to judge" in words(at)  # a file says nothing of who served
+    assert "Measures on the planned device" in words(at)
+    assert "Measures by the planned people: none to judge" in words(at)  # a file says nothing of who served
 
 
 def test_what_was_learned_is_shown_with_what_cannot_be(opened: Callable[..., AppTest]):
