@@ -83,7 +83,8 @@ def _visit_row(study: Study, plans: Mapping[str, VisitPlan], visit: PlacedVisit)
         (plans[v.protocol] for v in study.asked[visit.participant] if _is(v, visit) and v.protocol in plans),
         None,
     )
-    longest_s = max(planned_s, plan.longest_s if plan else 0)
+    more_s = max(0, plan.longest_s - plan.alone_s) if plan else 0  # on top of the waits in what is planned
+    longest_s = max(planned_s + more_s, plan.longest_s if plan else 0)
     return [
         placed_words(study, visit),
         date_words(visit.date),

@@ -3,6 +3,7 @@
 import io
 import re
 from dataclasses import replace
+from datetime import timedelta
 from decimal import Decimal
 from pathlib import Path
 
@@ -82,6 +83,18 @@ def test_when_to_come_and_how_long(make):
         "1 h 20 min",
         "1 h 29 min",
     ]
+
+
+def test_a_visit_that_waits_may_last_longer_too(make):
+    """What is planned with waits is no bound: more efforts than planned come on top of them."""
+    study, schedule, plans, code = made(make)
+    (visit,) = schedule.visits
+    *before, last = visit.activities
+    later = replace(last, start=last.start + timedelta(minutes=40), end=last.end + timedelta(minutes=40))
+    waits = replace(visit, activities=(*before, later))
+    values = leaflet_values(study, replace(schedule, visits=(waits,)), plans, code)
+    (row,) = values["visits"]
+    assert [cell.replace("\u00a0", " ") for cell in row[3:]] == ["2 h", "2 h 7 min"]
 
 
 def test_what_care_asks_for(make):
