@@ -13,6 +13,11 @@ from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
 
 _ROW = 20  # pixels
+_TICKS = "ceil(width / 110)"  # so many find room for their words, on a narrow screen too
+# The day, and above it the time where a day is zoomed into.
+_LABEL = """hours(datum.value) + minutes(datum.value) > 0
+  ? [timeFormat(datum.value, '%H:%M'), timeFormat(datum.value, '%a %-d %b')]
+  : timeFormat(datum.value, '%a %-d %b')"""
 
 
 def whole_chart(schedule: Schedule, study: Study, *, by: By = "rig") -> alt.Chart:
@@ -24,7 +29,7 @@ def whole_chart(schedule: Schedule, study: Study, *, by: By = "rig") -> alt.Char
     chart = alt.Chart(alt.Data(values=marks)).mark_bar(stroke="black", strokeWidth=0.4)
     return (
         chart.encode(
-            x=alt.X("start:T", title=None, axis=alt.Axis(format="%d %b %H:%M", labelOverlap=True)),
+            x=alt.X("start:T", title=None, axis=_axis()),
             x2=alt.X2("end:T"),
             y=alt.Y("row:N", title=None, sort=order, scale=alt.Scale(domain=order)),
             color=alt.Color(
@@ -37,6 +42,10 @@ def whole_chart(schedule: Schedule, study: Study, *, by: By = "rig") -> alt.Char
         .properties(width="container", height=alt.Step(_ROW))
         .interactive(bind_y=False)
     )
+
+
+def _axis() -> alt.Axis:
+    return alt.Axis(labelExpr=_LABEL, tickCount=alt.ExprRef(_TICKS), labelOverlap="greedy")
 
 
 def whole_words(schedule: Schedule, study: Study, *, by: By = "rig") -> str:

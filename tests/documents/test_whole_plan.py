@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import json
+import re
 from datetime import datetime
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import pytest
+import vl_convert
 
 from planner.documents.whole_plan import whole_chart, whole_words
 from planner.schedule.model import Schedule
@@ -80,3 +83,21 @@ def test_its_words_count_the_visits_of_each_row(study: Study, plan: Schedule, by
         own = [visit for visit in visits() if row in NEEDS[by](visit)]
         days = {visit["date"] for visit in own}
         assert f"{row}: {len(own)} visits on {len(days)} days." in words
+
+
+def test_the_axis_names_days_and_a_time_only_where_one_is_zoomed_into(study: Study, plan: Schedule):
+    drawn = whole_chart(plan, study).properties(width=400).to_dict()
+    far = labels_of(drawn)
+    drawn["encoding"]["x"]["scale"] = {"domain": ["2027-03-01T08:00:00", "2027-03-01T12:00:00"]}
+    near = labels_of(drawn)
+    assert far
+    assert not [words for words in far if ":" in words]
+    assert [words for words in near if words.endswith(":00")]
+
+
+def labels_of(drawn: dict[str, Any]) -> list[str]:
+    """The words below the time line, as the picture that a browser would draw has them."""
+    svg = vl_convert.vegalite_to_svg(json.dumps(drawn))
+    drawn_texts = ElementTree.fromstring(svg).iter("{http://www.w3.org/2000/svg}text")
+    texts = [words for element in drawn_texts for words in element.itertext()]
+    return [words for words in texts if re.search(r"\d:\d\d|\d [A-Z][a-z][a-z]$", words)]
