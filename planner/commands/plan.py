@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
+import os
 import signal
 import threading
 from collections.abc import Callable
@@ -38,6 +40,9 @@ if TYPE_CHECKING:
     from planner.study.model import Study
     from planner.timing.learned import Learned
     from planner.timing.plan import VisitPlan
+
+STDERR = 2
+STOPPING = "Stopping; the best plan so far is kept.\n"
 
 out_file = click.option("--out", metavar="FILE", type=OutFile(), help="Write the plan there.")
 seconds_option = click.option(
@@ -202,7 +207,8 @@ def asked_to_stop() -> Callable[[], bool]:
         if asked.is_set():
             raise KeyboardInterrupt
         asked.set()
-        say("Stopping; the best plan so far is kept.")
+        with contextlib.suppress(OSError):  # not `say`: the program may be in the midst of saying something
+            os.write(STDERR, STOPPING.encode())
 
     for number in (signal.SIGINT, signal.SIGTERM):
         signal.signal(number, stop)

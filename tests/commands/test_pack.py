@@ -2,17 +2,21 @@
 
 from __future__ import annotations
 
+import io
 import json
 import signal
 import subprocess
 import sys
 from dataclasses import replace
 from pathlib import Path
+from typing import Any
 
+import pytest
 from click.testing import CliRunner
 
 from planner.commands.group import testday as command_line
-from planner.commands.plan import MOST_NAMED, plan_words
+from planner.commands.plan import MOST_NAMED, asked_to_stop, plan_words
+from planner.commands.words import say
 from planner.schedule.model import NotPlaced
 from planner.schedule.plan_file import read_plan
 from planner.schedule.plans import visit_plans
@@ -48,8 +52,8 @@ def test_a_polite_kill_keeps_the_best_and_progress_is_a_document_a_line(demo: Pa
             if told and told[-1]["stage"] == "last_day":
                 process.send_signal(signal.SIGTERM)
                 break
-        rest, _ = process.communicate(timeout=120)
-    assert process.returncode == 0
+        rest, words = process.communicate(timeout=120)
+    assert process.returncode == 0, words
     assert all(set(one) == KEYS for one in told)
     assert all(0 < one["left_s"] <= 40 for one in told)
     assert json.loads(rest) == json.loads(out.read_text("utf-8"))
@@ -109,3 +113,32 @@ def test_packing_loads_no_tables():
     )
     done = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, check=False)
     assert done.stdout.split()[-1:] == ["False"], done.stderr
+
+
+class _AskedMeanwhile(io.RawIOBase):
+    """A stream during whose first writing somebody asks to stop."""
+
+    asked = False
+
+    def writable(self) -> bool:
+        return True
+
+    def write(self, words: Any) -> int:
+        if not self.asked:
+            self.asked = True
+            signal.raise_signal(signal.SIGTERM)
+        return len(words)
+
+
+def test_who_is_asked_to_stop_while_saying_something_stops(monkeypatch: pytest.MonkeyPatch):
+    before = {number: signal.getsignal(number) for number in (signal.SIGINT, signal.SIGTERM)}
+    words = io.TextIOWrapper(io.BufferedWriter(_AskedMeanwhile()), write_through=True)
+    monkeypatch.setattr(sys, "stderr", words)
+    try:
+        stop = asked_to_stop()
+        assert not stop()
+        say("placed 3")
+        assert stop()
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
