@@ -16,6 +16,7 @@ from planner.record.parts import Part, Status
 from planner.timing.plan import Kind
 
 BEHIND_S, AHEAD_S = 8 * 60, 22 * 60  # what the ruler shows before and after now
+NAMES = 180  # pixels for a class of rig: the page would cut it off sooner
 
 
 class Stretch(NamedTuple):
@@ -83,7 +84,7 @@ def now_chart(shown: VisitNow) -> alt.LayerChart:
     )
     due = "due"
     rows = [due, *dict.fromkeys(rig for one in found for rig in _rows(one.part))]
-    y = alt.Y("row:N", title=None, sort=rows, scale=alt.Scale(domain=rows), axis=page_axis())
+    y = alt.Y("row:N", title=None, sort=rows, scale=alt.Scale(domain=rows), axis=page_axis(labelLimit=NAMES))
     bars = [
         {
             "row": row, "start": _minutes(at, one.start), "end": _minutes(at, one.end), "real": one.is_real,

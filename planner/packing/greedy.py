@@ -101,9 +101,14 @@ class _Merit:
     minus_end: int
 
 
-def refill(core: Core, answer: Answer, extra: Sequence[int]) -> Answer:
-    """The answer with these jobs put in as well, where there is room; nothing that is there moves."""
-    day = Day(core)
+def refill(
+    core: Core, answer: Answer, extra: Sequence[int], visitors: Sequence[Visitor] | None = None
+) -> Answer:
+    """The answer with these jobs put in as well, where there is room; nothing that is there moves.
+
+    Who asks again and again of one day hands over its visitors.
+    """
+    day = Day(core, visitors)
     for j, starts in enumerate(answer.starts):
         if starts is not None:
             day.starts[j], day.given[j] = starts, answer.given[j]

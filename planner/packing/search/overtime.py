@@ -7,11 +7,13 @@ the visits run over does.
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 from ortools.sat.python import cp_model
 
 from planner.packing.core import Answer, Core, Job, Resource
 from planner.packing.greedy import refill
+from planner.packing.insertion import Visitor
 from planner.packing.objective import Weights
 from planner.packing.search.lns import Hunt
 from planner.packing.variables import Variables
@@ -27,6 +29,11 @@ class LongDay:
 
     core: Core
     due: tuple[int, ...]
+
+    @cached_property
+    def visitors(self) -> tuple[Visitor, ...]:
+        """What can be known of each visit before any day is looked at: the same for each try."""
+        return tuple(Visitor(self.core, j) for j in range(len(self.core.jobs)))
 
     def end(self, answer: Answer, j: int) -> int:
         """When a visit ends; 0 where it has no place."""
@@ -55,7 +62,7 @@ class LongDay:
         """The answer with visits that end late put in anew, one after another, where there is room sooner."""
         here = [j for j in self.core.visits() if answer.starts[j] is not None]
         for j in sorted(here, key=lambda j: self.end(answer, j))[-LATEST:]:
-            moved = refill(self.core, without_job(answer, j), [j])
+            moved = refill(self.core, without_job(answer, j), [j], self.visitors)
             if moved.starts[j] is not None and self.score(moved) < self.score(answer):
                 answer = moved
         return answer
