@@ -8,7 +8,7 @@ import streamlit as st
 
 # How long what follows is held back at an arrival. The browser draws in one go all that reaches it meanwhile,
 # and a whole page takes it longer than the 0.3 s within which a click should be answered.
-AHEAD_S = 0.05
+AHEAD_S = 0.02
 _SHOWN = "page-shown"
 
 
