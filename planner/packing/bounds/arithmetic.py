@@ -18,7 +18,7 @@ def most_placed(core: Core) -> int:
     wanted = {j: needs(core, j) for j in can_come}
     for union in unions({choices for its in wanted.values() for choices in its}):
         loads = sorted(sum(load for choices, load in wanted[j].items() if choices <= union) for j in can_come)
-        most = min(most, _fitting(loads, _room(core, union)))
+        most = min(most, fitting(loads, _room(core, union)))
     ends = Ends(core, can_come)
     while most and ends.last_end(most) > core.horizon:
         most -= 1
@@ -37,8 +37,8 @@ def earliest_last_end(core: Core) -> int:
     return max(alone, Ends(core, can_come).last_end(len(can_come)))
 
 
-def _fitting(loads: list[int], room: int) -> int:
-    """How many of the smallest loads fit into the room together."""
+def fitting(loads: list[int], room: int) -> int:
+    """How many of the loads, the smallest first as given, fit into the room together."""
     count, total = 0, 0
     for load in loads:
         total += load

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from planner.clock import seconds_between
-from planner.packing.bounds.arithmetic import unions
+from planner.packing.bounds.arithmetic import fitting, unions
 from planner.packing.bounds.loads import needs
 from planner.packing.core import Core, Resource, Span, closure
 from planner.packing.mend.core import RunningDay
@@ -27,12 +27,8 @@ def least_lost(day: RunningDay) -> int:
         span = _when(core, visits, union)
         room = sum(core.resources[r].many * _length(core.resources[r], span) for r in union)
         room -= sum(load[j] for j in visits if core.jobs[j].must)
-        lost = 0
         others = sorted(load[j] for j in visits if not core.jobs[j].must)
-        while others and sum(others) > room:
-            others.pop()
-            lost += 1
-        least = max(least, lost)
+        least = max(least, len(others) - fitting(others, room))
     return least
 
 
