@@ -8,19 +8,21 @@ from collections.abc import Iterator, Sequence
 from planner.clock import duration_words
 from planner.documents import care
 from planner.documents.docx_file import Document
-from planner.documents.due_words import point_words
+from planner.documents.due_words import times_words
+from planner.documents.ethics_parts import part_rows
+from planner.documents.ethics_short import short_lines, watch_lines
 from planner.documents.ethics_tables import (
     burden_rows,
     efforts_words,
-    group_words,
     minutes,
     schedule_columns,
     schedule_groups,
     schedule_rows,
-    timing_rows,
 )
-from planner.documents.ethics_visits import AskedVisit, asked_visits, burdens, label, whole_burdens
+from planner.documents.ethics_visits import Figures, figures, group_words, label, visits_of, whole_burdens
+from planner.documents.ethics_waits import wait_words
 from planner.documents.rule_words import finish_words, joined, number_words
+from planner.documents.shown import date_words, hhmm, hours_words, minutes_words
 from planner.documents.texts import lines, say
 from planner.protocol.model import Manoeuvre, Preparation, Protocol, Step
 from planner.schedule.model import Schedule
@@ -30,24 +32,23 @@ NO_SOURCE = "common practice, no source"  # on its own it names nothing that cou
 
 
 def ethics_text(study: Study, schedule: Schedule) -> bytes:
-    """The text as a DOCX; the plan gives its date, everything else follows from the study."""
-    visits = asked_visits(study)
-    protocols = list({visit.protocol.file: visit.protocol for visit in visits}.values())
+    """The text as a DOCX; the plan gives its date and the waits, everything else follows from the study."""
+    found = figures(study)
+    protocols = found.protocols
     document = Document(say("ethics.title"), schedule.made)
     document.paragraph(say("ethics.subtitle", study=study.name), "Subtitle")
-    document.paragraph(say("ethics.made", made=f"{schedule.made:%Y-%m-%d %H:%M}"))
     document.paragraph(say("ethics.claim"))
     if study.demo:
         document.paragraph(say("common.demo"))
-    names = [say("ethics.protocol", title=p.title, name=p.name, version=p.version) for p in protocols]
-    document.paragraph(say("ethics.protocols", list="; ".join(names)))
-    _schedule(document, study, visits)
-    _timing(document, protocols)
-    _burden(document, study, visits, number=len(protocols) + 2)
-    _section(document, "finish_title", [], list(_finishing(protocols)))
+    _section(document, "short_title", [], short_lines(found))
+    _about(document, schedule, protocols)
+    _parts(document, found)
+    _burden(document, found, schedule, number=len(protocols) + 1)
     _section(document, "stop_title", [say("ethics.stop_any")], list(_stopping(protocols)))
-    _section(document, "risk_title", [], list(_risks(protocols)))
-    _section(document, "prepare_title", [], list(_preparation(protocols)))
+    _section(document, "risk_title", [], list(_risks(found)))
+    _section(document, "finish_title", [], list(_finishing(protocols)))
+    _section(document, "prepare_title", [], list(_preparation(found)))
+    _schedule(document, found, number=len(protocols) + 2)
     _section(document, "record_title", [_recorded(protocols), say("ethics.record_keeping")], [])
     _section(document, "deviation_title", list(_deviations(protocols)), [])
     _section(document, "sources_title", [], _sources(protocols) or [say("ethics.sources_none")])
@@ -61,6 +62,13 @@ def ethics_text(study: Study, schedule: Schedule) -> bytes:
     return document.content()
 
 
+def _about(document: Document, schedule: Schedule, protocols: Sequence[Protocol]) -> None:
+    made = f"{date_words(schedule.made.date())}, {hhmm(schedule.made)}"
+    document.paragraph(say("ethics.made", version=schedule.version, made=made))
+    names = [say("ethics.protocol", title=p.title, name=p.name, version=p.version) for p in protocols]
+    document.paragraph(say("ethics.protocols", list="; ".join(names)))
+
+
 def _section(document: Document, title: str, paragraphs: Sequence[str], bullets: Sequence[str]) -> None:
     document.heading(say(f"ethics.{title}"))
     for text in paragraphs:
@@ -68,40 +76,45 @@ def _section(document: Document, title: str, paragraphs: Sequence[str], bullets:
     document.bullets(list(dict.fromkeys(bullets)))
 
 
-def _schedule(document: Document, study: Study, visits: tuple[AskedVisit, ...]) -> None:
+def _schedule(document: Document, found: Figures, *, number: int) -> None:
     document.heading(say("ethics.schedule_title"))
-    document.paragraph(say("ethics.schedule_caption"), "Caption")
-    document.table(schedule_columns(visits), schedule_rows(study, visits), groups=schedule_groups())
-    for kind in study.kinds:
+    document.paragraph(say("ethics.schedule_caption", number=number), "Caption")
+    rows = schedule_rows(found.study, found.visits)
+    document.table(schedule_columns(found.visits), rows, groups=schedule_groups())
+    for kind in found.study.kinds:
         if kind.conditions:
             blind = say("ethics.order_blind") if kind.blind else say("ethics.order_open")
-            listed = joined(list(kind.conditions))
+            listed = "; ".join(kind.conditions)
             count = number_words(len(kind.conditions))
             document.paragraph(say("ethics.order", kind=kind.id, count=count, conditions=listed, blind=blind))
 
 
-def _timing(document: Document, protocols: Sequence[Protocol]) -> None:
+def _parts(document: Document, found: Figures) -> None:
     document.heading(say("ethics.timing_title"))
-    for number, protocol in enumerate(protocols, 2):
-        caption = say("ethics.timing_caption", number=number, protocol=protocol.title)
+    for number, protocol in enumerate(found.protocols, 1):
+        visits = visits_of(found.visits, protocol)
+        caption = say("ethics.timing_caption", number=number, protocol=protocol.title, visits=visits)
         document.paragraph(caption, "Caption")
-        document.table(lines("ethics.timing_columns"), timing_rows(protocol))
+        document.table(lines("ethics.timing_columns"), part_rows(protocol, found.plans[protocol.file]))
+    document.paragraph(say("ethics.timing_note"))
 
 
-def _burden(document: Document, study: Study, visits: tuple[AskedVisit, ...], *, number: int) -> None:
+def _burden(document: Document, found: Figures, schedule: Schedule, *, number: int) -> None:
     document.heading(say("ethics.burden_title"))
     document.paragraph(say("ethics.burden_caption", number=number), "Caption")
-    document.table(lines("ethics.burden_columns"), burden_rows(study, visits))
-    document.bullets(burden_sentences(study, visits))
-    for group, found in whole_burdens(study, visits).items():
-        most = efforts_words(found.efforts)[2]
-        document.paragraph(say("ethics.worst", most=most, group=group_words(group)))
+    document.table(lines("ethics.burden_columns"), burden_rows(found))
+    document.bullets(burden_sentences(found))
+    document.paragraph(wait_words(found, schedule))
+    for group, whole in whole_burdens(found).items():
+        most, length = efforts_words(whole.efforts)[2], minutes_words(whole.visit_s.most)
+        document.paragraph(say("ethics.worst", most=most, length=length, group=group_words(group)))
 
 
-def burden_sentences(study: Study, visits: tuple[AskedVisit, ...]) -> list[str]:
+def burden_sentences(found: Figures) -> list[str]:
     """One sentence of efforts and one of minutes for each visit; where they cannot differ, one number."""
-    found = []
-    for visit, asked in zip(visits, burdens(study, visits), strict=True):
+    sentences = []
+    for visit in found.visits:
+        asked = found.burden_of(visit)
         name, (least, expected, most) = label(visit), efforts_words(asked.efforts)
         efforts = (
             say("ethics.burden_sentence_fixed", visit=name, most=most)
@@ -114,8 +127,8 @@ def burden_sentences(study: Study, visits: tuple[AskedVisit, ...]) -> list[str]:
             if least == most
             else say("ethics.burden_minutes", least=least, most=most, expected=expected)
         )
-        found.append(f"{efforts} {takes}")
-    return found
+        sentences.append(f"{efforts} {takes}")
+    return sentences
 
 
 def _manoeuvres(protocols: Sequence[Protocol]) -> Iterator[Manoeuvre]:
@@ -152,42 +165,40 @@ def _stopping(protocols: Sequence[Protocol]) -> Iterator[str]:
             yield say("ethics.stop_if", manoeuvre=manoeuvre.title, **values)
 
 
-def _risks(protocols: Sequence[Protocol]) -> Iterator[str]:
+def _risks(found: Figures) -> Iterator[str]:
+    protocols = found.protocols
     if any(map(care.has_breaths, protocols)):
         yield say("ethics.risk_forced", list="; ".join(lines("care.forced")))
     if any(map(care.has_pressures, protocols)):
-        text = say("care.pressure")
-        yield say("ethics.risk_pressure", text=text[:1].upper() + text[1:])
+        yield say("ethics.risk_pressure")
     for protocol in protocols:
-        yield from (say("ethics.risk_caution", text=text) for text in protocol.cautions)
-        yield from care.around_exercise(protocol)
-        yield from _watching(protocol)
-        if care.is_soon_after_exercise(protocol):
-            yield say("ethics.risk_after")
+        yield from watch_lines(found, protocol)
+    if any(map(care.is_soon_after_exercise, protocols)):
+        yield say("ethics.risk_after")
+    for protocol in protocols:
+        told = [*protocol.cautions, *care.around_exercise(protocol)]
+        yield from (say("ethics.risk_caution", text=text) for text in told)
 
 
-def _watching(protocol: Protocol) -> Iterator[str]:
-    for step in care.bouts(protocol):
-        if step.watch is None:
-            yield say("ethics.risk_nobody", step=step.title)
-        else:
-            roles, length = joined(list(step.watch.staff)), duration_words(step.watch.for_s)
-            yield say("ethics.risk_watch", step=step.title, roles=roles, length=length)
-
-
-def _preparation(protocols: Sequence[Protocol]) -> Iterator[str]:
-    found = [p for protocol in protocols for p in protocol.preparation]
-    if not found:
+def _preparation(found: Figures) -> Iterator[str]:
+    """Each line once, with the visits that it is for where it is not for all."""
+    asked: dict[Preparation, list[str]] = {}
+    for protocol in found.protocols:
+        for one in dict.fromkeys(protocol.preparation):
+            asked.setdefault(one, []).append(visits_of(found.visits, protocol))
+    if not asked:
         yield say("ethics.prepare_none")
-    for one in found:
-        yield _prepared(one)
+    for one, visits in asked.items():
+        yield _prepared(one, "" if len(visits) == len(found.protocols) else joined(visits))
 
 
-def _prepared(one: Preparation) -> str:
-    length = say("ethics.prepare_for", length=duration_words(one.for_s)) if one.for_s else ""
+def _prepared(one: Preparation, visits: str) -> str:
+    """`Avoid for 24 h before the visit: hard exercise (rowing). Source: …`"""
+    length = say("ethics.prepare_for", length=hours_words(one.for_s)) if one.for_s else ""
     source = say("ethics.prepare_source", source=one.source) if one.source else ""
+    only = say("ethics.prepare_only", visits=visits) if visits else ""
     kind = say(f"ethics.kinds.{one.kind}")
-    return say("ethics.prepare", kind=kind, text=one.text, length=length, source=source)
+    return say("ethics.prepare", kind=kind, text=one.text, length=length, only=only, source=source)
 
 
 def _recorded(protocols: Sequence[Protocol]) -> str:
@@ -203,7 +214,7 @@ def _deviations(protocols: Sequence[Protocol]) -> Iterator[str]:
     for protocol in protocols:
         for step in protocol.visit:
             if step.due is not None and step.due.important:
-                important += [point_words(protocol, step, point) for point in step.due.time_points]
+                important.append(times_words(protocol, step))
             for part in step.during:
                 if part.important:
                     times = joined([duration_words(point.at_s) for point in part.time_points])

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from planner.clock import DaySpan, duration_words
-from planner.documents.due_words import point_words, times_words, window_words
-from planner.documents.ethics_visits import AskedVisit, burdens, label, whole_burdens
+from planner.documents.due_words import times_words
+from planner.documents.ethics_visits import AskedVisit, Figures, group_words, label, whole_burdens
 from planner.documents.texts import say
 from planner.protocol.model import Manoeuvre, Protocol, Step
 from planner.study.model import Study
@@ -59,8 +59,21 @@ def _marked(visits: tuple[AskedVisit, ...], lines_of: object) -> list[Row]:
     """A row for each line of any visit, with an X at the visits that have it."""
     assert callable(lines_of)
     own = [list(lines_of(visit.protocol)) for visit in visits]
-    names = list(dict.fromkeys(name for lines in own for name in lines))
+    names = _in_order(own)
     return [[name, "", *(X if name in lines else "" for lines in own), ""] for name in names]
+
+
+def _in_order(lists: Sequence[Sequence[str]]) -> list[str]:
+    """Every line once, each list's own order kept: what is new stands before what follows it there."""
+    found: list[str] = []
+    for lines in lists:
+        place = len(found)
+        for line in reversed(lines):
+            if line in found[:place]:
+                place = found.index(line)
+            elif line not in found:
+                found.insert(place, line)
+    return found
 
 
 def _interventions(protocol: Protocol) -> Iterator[str]:
@@ -99,64 +112,12 @@ def _assessment(protocol: Protocol, step: Step, manoeuvre: Manoeuvre) -> str:
     return say(key, manoeuvre=manoeuvre.title, step=step.title, times=times)
 
 
-def timing_rows(protocol: Protocol) -> list[Row]:
-    """Every measure with its window, efforts and rest; a row for each time point."""
-    return [row for step in protocol.visit for row in _timing_rows(protocol, step)]
-
-
-def _timing_rows(protocol: Protocol, step: Step) -> Iterator[Row]:
-    for part in step.during:
-        for point in part.time_points:
-            when = say("ethics.times_start", times=duration_words(point.at_s), what=step.title)
-            window = window_words(step, point)
-            for name in part.measure:
-                own = window if name == part.measure[0] else (say("ethics.follows"), "")
-                yield _measure_row(step, protocol.manoeuvres[name], when, own)
-    points = step.due.time_points if step.due else ()
-    for name in step.measure:
-        manoeuvre = protocol.manoeuvres[name]
-        if not points:
-            yield _measure_row(step, manoeuvre, say("ethics.no_due"), ("", ""))
-        for point in points:
-            when = point_words(protocol, step, point)
-            if name != step.measure[0]:
-                # a window is that of the first effort of the first block; the others follow
-                yield _measure_row(step, manoeuvre, when, (say("ethics.follows"), ""))
-            else:
-                yield _measure_row(step, manoeuvre, when, window_words(step, point))
-
-
-def _measure_row(step: Step, manoeuvre: Manoeuvre, when: str, window: tuple[str, str]) -> Row:
-    rest = duration_words(manoeuvre.rest_s) if manoeuvre.at_most > 1 else say("ethics.rest_none")
-    return [
-        say("ethics.measure_row", manoeuvre=manoeuvre.title, step=step.title),
-        when,
-        *window,
-        efforts_range(manoeuvre),
-        rest,
-    ]
-
-
-def efforts_range(manoeuvre: Manoeuvre) -> str:
-    """`3 to 8`, or one number; without a rule to finish, as many as are asked for."""
-    if not manoeuvre.enough or manoeuvre.at_least == manoeuvre.at_most:
-        return say("ethics.efforts_one", count=manoeuvre.at_least)
-    return say("ethics.efforts_range", least=manoeuvre.at_least, most=manoeuvre.at_most)
-
-
-def burden_rows(study: Study, visits: tuple[AskedVisit, ...]) -> list[Row]:
+def burden_rows(found: Figures) -> list[Row]:
     """A row for each visit, and one for all visits of one participant (of each group)."""
-    rows = [
-        _burden_row(label(visit), found) for visit, found in zip(visits, burdens(study, visits), strict=True)
-    ]
-    for group, found in whole_burdens(study, visits).items():
-        rows.append(_burden_row(say("ethics.burden_all", group=group_words(group)), found))
+    rows = [_burden_row(label(visit), found.burden_of(visit)) for visit in found.visits]
+    for group, whole in whole_burdens(found).items():
+        rows.append(_burden_row(say("ethics.burden_all", group=group_words(group)), whole))
     return rows
-
-
-def group_words(group: str) -> str:
-    """` (training)`, or nothing."""
-    return say("ethics.burden_group", group=group) if group else ""
 
 
 def _burden_row(name: str, found: Burden) -> Row:

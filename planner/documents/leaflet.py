@@ -7,7 +7,15 @@ from itertools import groupby
 
 from planner.documents import care
 from planner.documents.leaflet_parts import how_lines, step_lines
-from planner.documents.shown import date_words, hhmm, minutes_words, page_values, placed_words, protocol_of
+from planner.documents.shown import (
+    date_words,
+    hhmm,
+    hours_words,
+    minutes_words,
+    page_values,
+    placed_words,
+    protocol_of,
+)
 from planner.documents.texts import lines, say
 from planner.documents.typeset import typeset
 from planner.protocol.model import Preparation, Protocol
@@ -139,18 +147,8 @@ def _usual_advice(avoided: Sequence[Preparation]) -> Iterator[str]:
 def _preparation(found: Preparation) -> str:
     if found.kind == "avoid":
         key = "leaflet.avoid" if found.for_s else "leaflet.avoid_open"
-        return say(key, text=found.text, length=_spoken(found.for_s or 0))
+        return say(key, text=found.text, length=hours_words(found.for_s or 0))
     return say(f"leaflet.{found.kind}", text=found.text)
-
-
-def _spoken(seconds: int) -> str:
-    """The length as people say it: hours up to two days, then days."""
-    hours, minutes = seconds // 3600, seconds % 3600 // 60
-    if hours > 48 and hours % 24 == 0:
-        return say("leaflet.days", n=hours // 24)
-    if minutes or not hours:
-        return say("leaflet.minutes", n=60 * hours + minutes)
-    return say("leaflet.hour") if hours == 1 else say("leaflet.hours", n=hours)
 
 
 def _sources(prepared: Sequence[Preparation]) -> Iterator[str]:

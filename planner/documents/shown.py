@@ -37,6 +37,16 @@ def minutes_words(seconds: float) -> str:
     return " ".join(parts).replace(" ", "\u00a0")
 
 
+def hours_words(seconds: int) -> str:
+    """How long before a visit, as people say it: hours up to two days, then days."""
+    hours, minutes = seconds // 3600, seconds % 3600 // 60
+    if hours > 48 and hours % 24 == 0:
+        return say("common.days", n=hours // 24)
+    if minutes or not hours:
+        return say("common.minutes", n=60 * hours + minutes)
+    return say("common.hour") if hours == 1 else say("common.hours", n=hours)
+
+
 def visit_words(study: Study, kind_id: str, number: int | None, condition: str | None) -> str:
     """`practice`, `rowing 2`, or where nothing is blind `rowing 2: cold air`."""
     if number is None:

@@ -2,6 +2,7 @@
 
 import io
 from dataclasses import replace
+from datetime import timedelta
 from importlib.resources import files
 
 import docx
@@ -11,8 +12,10 @@ from PIL import ImageFont
 
 from planner.documents.docx_file import widths_mm
 from planner.documents.ethics import burden_sentences, ethics_text
-from planner.documents.ethics_visits import asked_visits
-from planner.protocol.model import Step, Watch
+from planner.documents.ethics_parts import alone_after_exercise
+from planner.documents.ethics_visits import figures
+from planner.protocol.model import During, Length, Preparation, Step, TimePoint, Watch
+from planner.timing.lay_out import lay_out
 
 FACE = str(files("planner.documents") / "fonts" / "NotoSans-SemiCondensedBold.ttf")
 
@@ -29,6 +32,16 @@ def table_rows(document, number):
     return [[cell.text for cell in row.cells] for row in document.tables[number].rows]
 
 
+def table_with(document, head):
+    """The rows of the table that has a column of that name."""
+    found = [[[cell.text for cell in row.cells] for row in table.rows] for table in document.tables]
+    return next(rows for rows in found if head in rows[0])
+
+
+def burden_table(document):
+    return table_with(document, "Maximal efforts: least")
+
+
 @pytest.fixture
 def both(make):
     rowing = make.rowing_protocol()
@@ -42,14 +55,14 @@ def both(make):
 def test_least_and_most_efforts_of_each_visit(both):
     """Practice: FVC 3..8 + MEP 3..5. Rowing: those, 2..3 during, and three times (2..3 + 3..5)."""
     study, _ = both
-    first, second, third = burden_sentences(study, asked_visits(study))
+    first, second, third = burden_sentences(figures(study))
     assert first.startswith("Visit practice: at least 6 and at most 13 maximal efforts")
     assert second.startswith("Visit rowing 1: at least 23 and at most 40 maximal efforts")
     assert third.startswith("Visit rowing 2: at least 23 and at most 40 maximal efforts")
 
 
 def test_the_table_has_a_row_for_each_visit_and_the_sum(both):
-    rows = table_rows(opened(*both), 3)
+    rows = burden_table(opened(*both))
     assert [(row[0], row[1], row[3]) for row in rows[1:]] == [
         ("practice", "6", "13"),
         ("rowing 1", "23", "40"),
@@ -60,7 +73,7 @@ def test_the_table_has_a_row_for_each_visit_and_the_sum(both):
 
 def test_minutes_of_the_shortest_and_longest_practice(both):
     """10 min arriving, FVC 60 + 20 n + 30 (n - 1), MEP 45 + 10 n + 30 (n - 1) seconds."""
-    row = table_rows(opened(*both), 3)[1]
+    row = burden_table(opened(*both))[1]
     shortest = (600 + 60 + 3 * 20 + 2 * 30 + 45 + 3 * 10 + 2 * 30) / 60
     longest = (600 + 60 + 8 * 20 + 7 * 30 + 45 + 5 * 10 + 4 * 30) / 60
     assert row[4] == f"{shortest:.1f}"
@@ -76,7 +89,7 @@ def test_expected_efforts_agree_with_the_closed_form(make):
     """
     protocol = make.rowing_protocol(visit=(Step("before", "Measures", measure=("fvc",)),), priority=())
     study = make.study({protocol.file: protocol})
-    sentence = burden_sentences(study, asked_visits(study))[0]
+    sentence = burden_sentences(figures(study))[0]
     expected = float(sentence.split(" maximal efforts, ")[1].split(" expected")[0])
     assert 3.0 < expected < 4.0
 
@@ -87,13 +100,13 @@ def test_what_cannot_differ_is_one_number(make):
     steps = (Step("before", "Measures", measure=("fvc",)),)
     protocol = make.rowing_protocol(visit=steps, priority=(), manoeuvres={"fvc": fvc})
     study = make.study({protocol.file: protocol})
-    sentence = burden_sentences(study, asked_visits(study))[0]
+    sentence = burden_sentences(figures(study))[0]
     assert sentence.endswith(": 2 maximal efforts. It takes 2.2 min.")
 
 
 def test_the_schedule_table_has_the_shape_that_guidance_asks_for(both):
     """SPIRIT 2013, item 13 (read): enrolment, interventions, assessments down; -t1, t1 … across; X marks."""
-    rows = table_rows(opened(*both), 0)
+    rows = table_with(opened(*both), "Enrolment")
     assert rows[0] == ["", "Enrolment", "practice", "rowing 1", "rowing 2", "Close-out"]
     assert rows[1] == ["Time point", "-t1", "t1", "t2", "t3", "t4"]
     heads = [row[0] for row in rows]
@@ -104,12 +117,132 @@ def test_the_schedule_table_has_the_shape_that_guidance_asks_for(both):
     assert arrival[1:] == ["", "X", "X", "X", ""]
 
 
+def test_a_visit_is_told_in_its_order_with_times_lengths_and_who_is_there(both):
+    """By hand, of the rowing protocol: 10 min arriving; FVC 60 s + 3..8 efforts of 20 s with 30 s between;
+    the first effort after rowing comes 1 min after it, its 60 s to get ready before that."""
+    rows = table_rows(opened(*both), 1)
+    assert rows[0][:4] == ["Part of the visit", "Starts, h:min", "Takes", "Due"]
+    assert rows[1][:3] + rows[1][8:] == ["Arrival and questions", "0:00", "10 min", "lead"]
+    fvc = rows[2]
+    assert fvc[0] == "Forced vital capacity: Measures before rowing"
+    assert fvc[2] == "3 min to 7 min 10 s"  # 60 + 3 * 20 + 2 * 30; 60 + 8 * 20 + 7 * 30
+    assert fvc[6:] == ["3 to 8", "30 s", "operator"]
+    row = next(row for row in rows if row[0] == "Rowing in the cold room")
+    assert row[2:] == ["20 min", "", "", "", "", "", "lead; then lead for 15 min"]
+    order = [row[0].split(":")[0] + " " + row[3] for row in rows if "after the end of" in row[3]]
+    assert [line.split(" after")[0].rsplit(" ", 2)[1:] for line in order] == [
+        [at, "min"] for at in ("1", "1", "10", "10", "30", "30")
+    ]
+    stayed = {
+        row[3].partition(" min")[0]: row[8] for row in rows if "maximal exp" in row[0].lower() and row[3]
+    }
+    assert stayed["1"] == "operator, cheek support and lead"  # over by 8 min, the lead stays for 15
+    assert stayed["30"] == "operator and cheek support"
+    assert rows[-1][0] == "Seated recovery"
+    assert rows[-1][8] == "nobody named"
+
+
 def test_windows_of_every_time_point(both):
-    rows = table_rows(opened(*both), 2)
-    after = [row for row in rows if row[1].startswith("30 min after the end of")]
-    assert after[0][2:5] == ["29 min", "32 min", "2 to 3"]
-    during = next(row for row in rows if "10 min after the start of" in row[1])
-    assert during[2:4] == ["10 min", "11 min"]
+    rows = table_rows(opened(*both), 1)
+    after = [row for row in rows if row[3].startswith("30 min after the end of")]
+    assert after[0][4:7] == ["29 min", "32 min", "2 to 3"]
+    assert after[1][4:7] == ["follows", "", "3 to 5"]
+    during = next(row for row in rows if "10 min after the start of" in row[3])
+    assert during[4:6] == ["10 min", "11 min"]
+
+
+def test_a_time_point_that_short_exercise_does_not_reach_is_told_all_the_same(both):
+    study, schedule = both
+    protocol = study.protocols["cold-air-rowing.yaml"]
+    part = During(("fvc-after",), (TimePoint(300, 0, 60), TimePoint(1500, 0, 60)), if_reached=True)
+    steps = tuple(
+        replace(s, takes=Length(1200, 600, 1800), during=(part,)) if s.exercise else s for s in protocol.visit
+    )
+    changed = replace(study, protocols={**study.protocols, protocol.file: replace(protocol, visit=steps)})
+    rows = table_rows(opened(changed, schedule), 1)
+    starts = {row[3]: row[1] for row in rows if "after the start of" in row[3]}
+    assert starts["25 min after the start of Rowing in the cold room"] == "if reached"
+    assert starts["5 min after the start of Rowing in the cold room"] != "if reached"
+
+
+def test_where_nobody_is_asked_to_be_with_the_participant_after_exercise(both):
+    """The lead stays for 15 min; MEP of the second time point ends soon after, the third begins at 29 min.
+
+    After it nobody is asked for, while the participant sits for 10 min.
+    """
+    study, schedule = both
+    protocol = study.protocols["cold-air-rowing.yaml"]
+    alone = list(alone_after_exercise(lay_out(protocol, study.plan_on)))
+    (first, second) = [line for line in alone if line[0] == "row"]
+    assert 15 * 60 <= first[1] < 20 * 60
+    assert first[2] == 29 * 60
+    assert second[2] - second[1] == 600  # Seated recovery
+    text = text_of(opened(study, schedule)).replace("\u00a0", " ")
+    assert f"from about {round(first[1] / 60)} to 29 min after the end of Rowing in the cold room" in text
+    watched = replace(
+        protocol,
+        visit=tuple(replace(s, watch=Watch(("lead",), 7200)) if s.watch else s for s in protocol.visit),
+    )
+    assert list(alone_after_exercise(lay_out(watched, study.plan_on))) == []
+
+
+def test_what_a_committee_asks_first_stands_first(both):
+    """How often, what, how long, at worst, who, when to stop; 93 = 13 + 2 * 40 efforts, as counted above.
+
+    Shortest: 600 s arriving, FVC 180, MEP 135, rowing 1200, first effort 29 min later, FVC 70, MEP 135 and
+    600 s of sitting: 4660 s, cut 1 h 17 min. Longest: 600, 430, 215, 1200, 32 min, 120, 215, 600: 5300 s.
+    """
+    document = opened(*both)
+    headings = [p.text for p in document.paragraphs if p.style.name == "Heading 1"]
+    assert headings[:4] == [
+        "In short",
+        "What happens at each visit, in order",
+        "Number of maximal efforts and time",
+        "Stopping",
+    ]
+    text = text_of(document).replace("\u00a0", " ")
+    short = text[: text.index("What happens at each visit, in order")]
+    for words in (
+        "Each participant comes three times: practice, rowing 1 and rowing 2.",
+        "What happens at a visit (rowing): Arrival and questions, 10 min; Measures before rowing; Rowing in "
+        "the cold room, 20 min, measures 10 min after its start; Measures after rowing, 1 min, 10 min and "
+        "30 min after the end of Rowing in the cold room; Seated recovery, 10 min.",
+        "A visit (rowing) takes 1 h 17 min to 1 h 29 min and has 23 to 40 maximal efforts.",
+        "At worst, over all visits: 93 maximal efforts and",
+        "For 15 min after Rowing in the cold room the participant is not left alone; with them: lead.",
+        "A participant may stop at any time",
+        "chest pain, faintness",
+    ):
+        assert words in short, words
+
+
+def test_waits_come_on_top_and_their_longest_is_told(both):
+    """One visit of the plan, made half an hour longer than it is alone, waits half an hour."""
+    study, schedule = both
+    found = figures(study)
+    (visit,) = schedule.visits
+    alone = timedelta(seconds=found.plans["cold-air-rowing.yaml"].alone_s)
+    *before, last = visit.activities
+    end = visit.start + alone + timedelta(minutes=30)
+    late = replace(visit, activities=(*before, replace(last, start=end - timedelta(minutes=10), end=end)))
+    text = text_of(opened(study, replace(schedule, visits=(late,)))).replace("\u00a0", " ")
+    assert "The study sets no limit to them. In the plan in use the longest is 30 min." in text
+    limited = replace(study, at_most_waiting_s=2400)
+    assert "allows waits of 40 min a visit at most." in text_of(opened(limited, schedule))
+
+
+def test_rows_of_the_schedule_keep_the_order_of_each_visit(make):
+    """A part that two visits share stands after what is before it in either."""
+    rowing = make.rowing_protocol()
+    first, *_ = rowing.visit
+    end = replace(first, id="leave", title="Leaving")
+    rowing = replace(rowing, visit=(*rowing.visit, end))
+    practice = make.rowing_protocol(
+        name="practice", file="practice.yaml", visit=(replace(first, title="Showing"), end), priority=()
+    )
+    study = make.study({rowing.file: rowing, "practice.yaml": practice})
+    heads = [row[0] for row in table_with(opened(study, make.schedule([])), "Enrolment")]
+    assert heads.index("Showing") < heads.index("Arrival and questions") < heads.index("Leaving")
 
 
 def test_what_is_missing_is_marked_and_nothing_is_claimed(both):
@@ -156,7 +289,24 @@ def test_important_time_points(both):
     protocol = study.protocols["cold-air-rowing.yaml"]
     steps = tuple(replace(s, due=replace(s.due, important=True)) if s.due else s for s in protocol.visit)
     changed = replace(study, protocols={**study.protocols, protocol.file: replace(protocol, visit=steps)})
-    assert "regarded as important: 1 min after the end of" in text_of(opened(changed, schedule))
+    assert "regarded as important: 1 min, 10 min and 30 min after the end of" in text_of(
+        opened(changed, schedule)
+    )
+
+
+def test_preparation_says_for_how_long_first_and_for_which_visits(make):
+    """Some texts are whole clauses: what follows them would belong to their last words."""
+    only = "your inhaler, only if the study doctor told you so in writing"
+    own = (
+        Preparation("avoid", only, 8 * 3600),
+        Preparation("avoid", "hard exercise", 24 * 3600, "Graham 2019"),
+    )
+    rowing = make.rowing_protocol(preparation=own)
+    practice = make.rowing_protocol(name="practice", file="practice.yaml", preparation=own[:1])
+    study = make.study({rowing.file: rowing, practice.file: practice})
+    text = text_of(opened(study, make.schedule([])))
+    assert f"Avoid for 8 hours before the visit: {only}.\n" in text
+    assert "Avoid for 24 hours before the visit (rowing): hard exercise. Source: Graham 2019." in text
 
 
 def test_groups_with_visits_of_their_own_have_their_own_sums(make):
@@ -167,7 +317,7 @@ def test_groups_with_visits_of_their_own_have_their_own_sums(make):
     visit = replace(study.asked["A"][0], kind="test", number=None, condition=None)
     asked = {"A": (visit,), "B": (replace(visit, participant="B", protocol="short.yaml"),)}
     study = replace(study, kinds=(kind,), groups={"A": "x", "B": "y"}, asked=asked)
-    rows = table_rows(opened(study, make.schedule([])), 3)
+    rows = burden_table(opened(study, make.schedule([])))
     assert [(row[0], row[1], row[3]) for row in rows[1:]] == [
         ("test (x)", "23", "40"),
         ("test (y)", "6", "13"),
