@@ -89,4 +89,4 @@ def _words(z: float | None, p: float | None, slope: float | None) -> str:
         return share
     way = "later" if slope > 0 else "earlier"
     moved = "neither earlier nor later" if round(slope) == 0 else f"{abs(slope):.0f} s {way} each week"
-    return f"{share} By the median of all pairs of days, time points are measured {moved}."
+    return f"{share} Time points are measured {moved}{'' if round(slope) else ' than before'}."

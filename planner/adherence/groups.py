@@ -14,10 +14,6 @@ from planner.clock import duration_words
 from planner.protocol.model import Protocol
 from planner.study.model import Study
 
-CLUSTER_WORDS = (
-    "Time points of one participant are not independent of each other: the Wilson range takes them as if "
-    "they were, the range drawn by whole participants (cluster bootstrap) does not."
-)
 _DRAWS = 10_000
 
 

@@ -6,7 +6,7 @@ import statistics
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
-from planner.adherence.groups import CLUSTER_WORDS, Clustered, anchor_title, clustered, judged
+from planner.adherence.groups import Clustered, anchor_title, clustered, judged
 from planner.adherence.model import Adherence, Kept, PointLine
 from planner.adherence.recorded import protocol_files
 from planner.adherence.shares import Share, percent
@@ -98,8 +98,13 @@ def _sentence(study: Study, one: Measured) -> str:
         return f"{name}, due {_where(study, one, duration_words(one.at_s))}, was never measured."
     low, middle, high = (_seconds(value, one.quartiles[1]) for value in one.quartiles)
     unit = "s" if one.quartiles[1] < _TWO_MINUTES else "min"
-    spread = f"IQR {low}–{high}; {share}"
+    spread = f"{_half(low, high, unit)}; {share}"
     return f"{name} was measured at a median of {_where(study, one, f'{middle} {unit}', f'({spread})')}."
+
+
+def _half(low: str, high: str, unit: str) -> str:
+    """Between which two the middle half of the values lies: first and third quartile, in plain words."""
+    return f"half of them {low} {unit}" if low == high else f"half of them between {low} and {high} {unit}"
 
 
 def _where(study: Study, one: Measured, when: str, brackets: str = "") -> str:
@@ -138,35 +143,42 @@ def _percent(share: Share) -> str:
     assert low is not None
     assert high is not None
     return (
-        f"{percent(share.share)} % within the window, 95 % CI {percent(low)} to {percent(high)} %, "
+        f"{percent(share.share)} % within the window, 95 % range {percent(low)} to {percent(high)} %, "
         f"{share.kept} of {share.of}"
     )
 
 
 def _whole(found: Adherence) -> str:
     kept = found.kept
-    whole = f"Of all {kept.of} time points, {kept.kept} ({_percent(kept).split(' within')[0]}) were on time"
-    return f"{whole} (Wilson {_range(kept.low, kept.high)}{cluster_words(clustered(found))}). {CLUSTER_WORDS}"
+    share = percent(kept.share or 0.0)
+    low, high = kept.low or 0.0, kept.high or 0.0  # of none there is no paragraph
+    whole = f"Of all {kept.of} time points, {kept.kept} ({share} %, {_range(low, high)}) were on time."
+    drawn = cluster_words(clustered(found))
+    method = "cluster bootstrap by participant for the second" if drawn else ""
+    methods = "; ".join(filter(None, ("Wilson's for ranges of shares", method)))
+    return " ".join(filter(None, (whole, drawn, f"Methods: {methods}.")))
 
 
 def cluster_words(range_: Clustered) -> str:
-    """The bootstrap's range in words, to follow the share's own; empty where it could not be drawn."""
-    if range_.low is None:
-        return ""
-    return f"; cluster bootstrap over {range_.participants} participants {_range(range_.low, range_.high)}"
+    """The range that takes participants whole, in words; empty where there is none or it tells nothing."""
+    if range_.low is None or range_.high is None or range_.low == range_.high:
+        return ""  # all on time, or none: whoever is drawn, the share is the same
+    return (
+        "Time points of one participant are not independent of each other: taking each of the "
+        f"{range_.participants} participants as a whole, it is a {_range(range_.low, range_.high)}."
+    )
 
 
-def _range(low: float | None, high: float | None) -> str:
-    assert low is not None
-    assert high is not None
-    return f"95 % CI {percent(low)} to {percent(high)} %"
+def _range(low: float, high: float) -> str:
+    return f"95 % range {percent(low)} to {percent(high)} %"
 
 
 def _efforts(found: Adherence) -> Iterable[str]:
     counts = sorted(block.efforts for block in found.blocks)
     if found_quartiles := quartiles(counts):
         low, middle, high = (f"{value:g}" for value in found_quartiles)
-        yield f"A measure took a median of {middle} efforts (IQR {low}–{high}, most {counts[-1]})."
+        half = _half(low, high, "efforts")
+        yield f"A measure took a median of {middle} efforts ({half}; at most {counts[-1]})."
 
 
 def _rests(found: Adherence) -> Iterable[str]:
@@ -174,4 +186,5 @@ def _rests(found: Adherence) -> Iterable[str]:
     if found_quartiles := quartiles(rests):
         low, middle, high = (f"{value:.0f}" for value in found_quartiles)
         cut = sum(line.rest_s < line.asked_s for line in found.rests)
-        yield f"Rests were {middle} s (IQR {low}–{high}); {cut} of {len(rests)} were cut short."
+        half = _half(low, high, "s")
+        yield f"Rests had a median of {middle} s ({half}); {cut} of {len(rests)} were cut short."

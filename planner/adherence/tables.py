@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 import pandas as pd
@@ -10,9 +10,12 @@ import pandas as pd
 from planner.adherence.groups import Group
 from planner.adherence.learn import Lesson
 from planner.adherence.log import COLUMNS, log_rows
+from planner.adherence.measure_names import measure_names
 from planner.adherence.model import Adherence
 from planner.adherence.shares import Share, percent
+from planner.protocol.model import Protocol
 from planner.record.effort import VisitKey
+from planner.study.model import Study
 
 
 def efforts_table(found: Adherence) -> pd.DataFrame:
@@ -149,13 +152,15 @@ _WHAT = {
 }
 
 
-def assumed_and_learned(lessons: Iterable[Lesson]) -> pd.DataFrame:
+def assumed_and_learned(lessons: Iterable[Lesson], study: Study) -> pd.DataFrame:
     """The same in words for a page: what, of what, assumed, learned, and what stands behind it."""
+    by_name = {protocol.name: protocol for protocol in study.protocols.values()}
+    names = measure_names(study)
     return pd.DataFrame(
         {
-            "Protocol": one.protocol,
+            "Protocol": by_name[one.protocol].title,
             "What": f"{_WHAT[one.what]}{f' in {one.reading}' if one.reading else ''}",
-            "Of": one.of,
+            "Of": _of(by_name[one.protocol], one.of, names),
             "Assumed": _quantity(one.assumed, one.unit),
             "Learned": _quantity(one.learned, one.unit),
             "Seen (95 % range)": _seen(one),
@@ -164,6 +169,13 @@ def assumed_and_learned(lessons: Iterable[Lesson]) -> pd.DataFrame:
         }
         for one in lessons
     )
+
+
+def _of(protocol: Protocol, of: str, names: Mapping[tuple[str, str], str]) -> str:
+    """The measure or the part of the visit by its title."""
+    if of in protocol.manoeuvres:
+        return names[protocol.file, of]
+    return next((step.title for step in protocol.visit if step.id == of), of)
 
 
 def _quantity(value: float, unit: str) -> str:

@@ -46,18 +46,25 @@ def _more_notes(count: int) -> list[str]:
 
 def _points(counts: dict[str, Any]) -> str:
     share = Share(counts["on_time"], counts["of"])
-    missed = f"{counts['early']} early, {counts['late']} late, {counts['never_measured']} never measured"
-    left_out = (
-        f"not judged: {counts['no_anchor']} with no recorded moment to count from, "
-        f"{counts['stopped']} after a stop"
+    missed = _those({name: counts[name.replace(" ", "_")] for name in ("early", "late", "never measured")})
+    left_out = _those(
+        {"with no recorded moment to count from": counts["no_anchor"], "after a stop": counts["stopped"]}
     )
-    return f"Time points on time: {share.words()}; {missed}; {left_out}."
+    parts = [f"Not on time: {missed}."] if missed else []
+    parts += [f"Not judged: {left_out}."] if left_out else []
+    return " ".join([f"Time points on time: {share.words()}.", *parts])
+
+
+def _those(counts: dict[str, int]) -> str:
+    """`2 early, 1 late`: what there is; what there is none of is not said."""
+    return ", ".join(f"{count} {name}" for name, count in counts.items() if count)
 
 
 def _efforts(counts: dict[str, int]) -> str:
-    parts = " + ".join(f"{counts[name]} {name}" for name in ("matched", "extra", "refused"))
-    sums = f"{counts['recorded']} recorded = {parts}"
-    return f"Efforts: {sums}; {counts['planned']} planned, {counts['missing']} missing."
+    odd = _those({"beyond the most allowed": counts["extra"], "refused": counts["refused"]})
+    missing = f"{counts['missing'] or 'none'} missing"
+    planned = f"The plan has {counts['planned']}; a measure ends sooner or later, when its efforts agree"
+    return f"Efforts: {counts['recorded']} recorded{f' ({odd})' if odd else ''}, {missing}. {planned}."
 
 
 def _refused_rows(found: Adherence) -> list[str]:
@@ -72,21 +79,22 @@ def _rests(counts: dict[str, Any]) -> str:
 
 
 def _stop_rule(counts: dict[str, Any]) -> str:
-    ends = (
-        "as_soon_as_it_held",
-        "too_early",
-        "too_late",
-        "without_agreement",
-        "visit_stopped",
-        "no_readings",
-    )
-    parts = [f"{counts[end]} {end.replace('_', ' ')}" for end in ends]
-    return f"When measures with a rule to finish ended: {', '.join(parts)}."
+    ends = {
+        "as_soon_as_it_held": "as soon as the efforts agreed",
+        "too_early": "before they agreed",
+        "too_late": "later than they agreed",
+        "without_agreement": "with the most efforts made and still too far apart",
+        "visit_stopped": "because the visit was stopped",
+        "no_readings": "without readings to judge by",
+    }
+    parts = _those({words: counts[end] for end, words in ends.items()}) or "none to judge"
+    return f"When measures with a rule to finish ended: {parts}."
 
 
 def _served(what: str, counts: AsPlanned) -> str:
     untold = f"{counts.not_recorded} not recorded"
-    return f"{what}: {counts.share.words() if counts.share.of else 'none to judge'}; {untold}."
+    judged = counts.share.words() if counts.share.of else "none to judge"
+    return f"{what}: {judged}{f'; {untold}' if counts.not_recorded else ''}."
 
 
 def _staff(counts: AsPlanned) -> str:
@@ -96,8 +104,8 @@ def _staff(counts: AsPlanned) -> str:
 
 
 def _visits(found: Adherence) -> str:
-    parts = [f"{sum(v.presence is kind for v in found.visits)} {kind}" for kind in Presence]
-    return f"Visits: {'; '.join(parts)}."
+    parts = _those({str(kind): sum(v.presence is kind for v in found.visits) for kind in Presence})
+    return f"Visits: {parts or 'none'}."
 
 
 def _important(found: Adherence) -> int:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import textwrap
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from statistics import median
 from typing import Any
 
 import altair as alt
 
+from planner.adherence.measure_names import measure_names
 from planner.adherence.model import Adherence
 from planner.adherence.numbers import EffortNumber, effort_numbers
+from planner.adherence.recorded import protocol_files
 from planner.adherence.scores import Bin, Forecasts, calibration, chances_and_kept
 from planner.documents.picture import INK, Picture, Row, picture
 from planner.documents.texts import say
@@ -18,12 +21,15 @@ from planner.study.model import Study
 
 _BIN_S = 5
 _HEIGHT = 120
+_LETTERS = 24  # of a head, above a drawing of a third of the page
 
 
-def rests(found: Adherence) -> Picture:
-    """How many rests were so many seconds longer (or shorter) than the least asked for, by manoeuvre."""
+def rests(study: Study, found: Adherence) -> Picture:
+    """How many rests were so many seconds longer (or shorter) than the least asked for, by measure."""
+    names, files = measure_names(study), protocol_files(study)
     rows = [
         {
+            "measure": names[files[line.key], line.manoeuvre],
             "manoeuvre": line.manoeuvre,
             "participant": line.key.participant,
             "visit": found.visit_name(line.key, None),
@@ -55,13 +61,13 @@ def rests(found: Adherence) -> Picture:
 
 
 def _rest_bins(rows: Sequence[Row]) -> tuple[list[dict[str, Any]], dict[str, str]]:
-    """Bins of 5 s by manoeuvre, what is far off in the outermost ones; and a sentence for each head."""
+    """Bins of 5 s by measure, what is far off in the outermost ones; and a sentence for each head."""
     bins: list[dict[str, Any]] = []
     heads: dict[str, str] = {}
-    for manoeuvre in dict.fromkeys(row["manoeuvre"] for row in rows):
-        own = [row for row in rows if row["manoeuvre"] == manoeuvre]
-        values = {"name": manoeuvre, "of": len(own), "cut": sum(row["over_s"] < 0 for row in own)}
-        head = say("adherence.rests_head", **values)
+    for measure in dict.fromkeys(row["measure"] for row in rows):
+        own = [row for row in rows if row["measure"] == measure]
+        values = {"name": measure, "of": len(own), "cut": sum(row["over_s"] < 0 for row in own)}
+        head = _wrapped(say("adherence.rests_head", **values))
         middle = f"{median(row['rest_s'] for row in own):g}"
         heads[head] = say("adherence.rests_row", **values, median=middle, asked=own[0]["asked_s"])
         counts: dict[int, int] = {}
@@ -73,6 +79,11 @@ def _rest_bins(rows: Sequence[Row]) -> tuple[list[dict[str, Any]], dict[str, str
             for start, count in sorted(counts.items())
         ]
     return bins, heads
+
+
+def _wrapped(head: str) -> str:
+    """Lines that are no wider than the small drawing below them."""
+    return "\n".join(textwrap.wrap(head, _LETTERS, break_long_words=False))
 
 
 def _side_by_side(chart: alt.LayerChart, field: str, heads: Sequence[str]) -> alt.FacetChart:
@@ -91,15 +102,19 @@ def _side_by_side(chart: alt.LayerChart, field: str, heads: Sequence[str]) -> al
 
 
 def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
-    """How many efforts blocks took (bars) against the forecast (diamonds), by manoeuvre."""
+    """How many efforts measures took (bars) against the forecast (diamonds), a drawing for each of them."""
     lines = effort_numbers(study, found, ahead)
+    names = numbers_names(study, lines)
     rows = [
-        {**line._asdict(), "seen_share": 100 * line.seen / line.of, "forecast_share": 100 * line.forecast}
+        {
+            "measure": names[line.protocol, line.manoeuvre],
+            **line._asdict(),
+            "seen_share": 100 * line.seen / line.of,
+            "forecast_share": 100 * line.forecast,
+        }
         for line in lines
     ]
-    several = len({line.protocol for line in lines}) > 1
-    names = {(line.protocol, line.manoeuvre): _numbers_name(line, several=several) for line in lines}
-    heads = numbers_heads(lines)
+    heads = numbers_heads(lines, names)
     drawn = [
         {**row, "head": heads[key]} for row in rows if (key := (row["protocol"], row["manoeuvre"])) in heads
     ]
@@ -115,7 +130,7 @@ def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
     parts = [
         say(
             "adherence.numbers_line",
-            name=names[row["protocol"], row["manoeuvre"]],
+            name=row["measure"],
             **{k: row[k] for k in ("efforts", "seen", "of")},
             forecast=f"{row['forecast_share']:.0f}",
         )
@@ -125,23 +140,31 @@ def numbers(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
     return picture("efforts", say("adherence.numbers_title"), words, chart, rows)
 
 
-def _numbers_name(line: EffortNumber, *, several: bool) -> str:
-    return f"{line.protocol}, {line.manoeuvre}" if several else line.manoeuvre
+def numbers_names(study: Study, lines: Sequence[EffortNumber]) -> dict[tuple[str, str], str]:
+    """A name for each measure by its protocol's name; the protocol's title before it where two read alike."""
+    by_name = {protocol.name: protocol for protocol in study.protocols.values()}
+    known = measure_names(study)
+    names = {
+        (line.protocol, line.manoeuvre): known[by_name[line.protocol].file, line.manoeuvre] for line in lines
+    }
+    alike = Counter(names.values())
+    return {
+        key: f"{by_name[key[0]].title}: {name}" if alike[name] > 1 else name for key, name in names.items()
+    }
 
 
-def numbers_heads(lines: Sequence[EffortNumber]) -> dict[tuple[str, str], str]:
+def numbers_heads(
+    lines: Sequence[EffortNumber], names: Mapping[tuple[str, str], str]
+) -> dict[tuple[str, str], str]:
     """Headings of what is worth a drawing, by protocol and manoeuvre: more than one number seen or forecast.
 
-    Where every block has one number for certain, all are drawn. Two lines each where protocols differ.
+    Where every measure has one number for certain, all are drawn.
     """
-    several = len({line.protocol for line in lines}) > 1
     counts = Counter((line.protocol, line.manoeuvre) for line in lines)
     open_ones = {key for key, count in counts.items() if count > 1} or set(counts)
     return {
-        (line.protocol, line.manoeuvre): say(
-            "adherence.numbers_row",
-            name=f"{line.protocol}\n{line.manoeuvre}" if several else line.manoeuvre,
-            of=line.of,
+        (line.protocol, line.manoeuvre): _wrapped(
+            say("adherence.numbers_row", name=names[line.protocol, line.manoeuvre], of=line.of)
         )
         for line in lines
         if (line.protocol, line.manoeuvre) in open_ones

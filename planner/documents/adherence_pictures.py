@@ -20,7 +20,7 @@ def pictures(study: Study, found: Adherence, ahead: Forecasts) -> tuple[Picture,
     return (
         time_points(study, found),
         weeks(found),
-        rests(found),
+        rests(study, found),
         numbers(study, found, ahead),
         forecasts_kept(study, found, ahead),
     )

@@ -12,7 +12,6 @@ from planner.adherence.beside import beside
 from planner.adherence.compare import compare
 from planner.adherence.drift import drift
 from planner.adherence.groups import (
-    CLUSTER_WORDS,
     by_participant,
     by_person,
     by_rig,
@@ -145,7 +144,7 @@ def _shares(study: Study, found: Adherence) -> None:
     }
     chosen = st.selectbox("Shares on time by", list(by), key="adherence-by", persist_state="session")
     st.dataframe(shares_in_words(by[chosen](found), chosen.capitalize()), hide_index=True)
-    st.write(f"{found.kept.words()}{cluster_words(clustered(found))}. {CLUSTER_WORDS}")
+    st.write(" ".join(filter(None, (f"{found.kept.words()}.", cluster_words(clustered(found))))))
     st.write(drift(found).words)
     with st.expander("More: shares by staff member"):
         st.write("This watches people at work. Local employment law applies; a coordinator decides.")
@@ -190,7 +189,7 @@ def _papers(study: Study, schedule: Schedule | None, found: Adherence, drawn: Se
 
 def _taught(study: Study, schedule: Schedule | None, happened: Happened, key: object) -> None:
     """Assumed, seen and learned; and whether forecasts are better for it, on visits that taught nothing."""
-    st.dataframe(assumed_and_learned(lessons(study, happened, schedule)), hide_index=True)
+    st.dataframe(assumed_and_learned(lessons(study, happened, schedule), study), hide_index=True)
     st.write(NOT_LEARNED)
     st.write(f"Learned values are drawn to the assumed ones, which weigh as {PRIOR_WEIGHT} observations.")
     if st.toggle("Were forecasts better after learning?", key="adherence-scores"):

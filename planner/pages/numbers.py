@@ -26,9 +26,18 @@ window belong to it.
 participant's own days. Where the bound and the plan meet, no better plan exists under these rules. Where
 they do not, nobody knows yet.
 
-**95 % range.** The Wilson interval for a share (Wilson 1927; cases of Newcombe 1998 are in the tests).
-Efforts of one person are not independent of each other, so a range that draws whole participants stands
-beside it.
+**95 % range.** If the study were repeated many times, 95 of 100 such ranges would hold the share that lies
+behind it. For a share it is the Wilson interval (Wilson 1927; cases of Newcombe 1998 are in the tests).
+Time points of one participant are not independent of each other, so a range that takes each participant
+as a whole stands beside it: participants are drawn anew 10 000 times (cluster bootstrap, Efron and
+Tibshirani 1993). Where all or none are on time it tells nothing, and is left out.
+
+**Half of them between 60 and 79 s.** When all are put in order, a quarter lie below the first number and a
+quarter above the second (interquartile range); the median is the one in the middle.
+
+**The share rises, falls, or shows no sign of it.** A trend test over the weeks (Cochran-Armitage); *p* says
+how often chance alone would bring a change as large. *Later each week* is the median of the slopes between
+any two time points of one kind (Theil-Sen).
 
 **Each condition follows each other equally often.** Orders follow Williams (1949); who gets which order
 follows from the *number that repeats the same draw* (page Study), before the schedule is made.

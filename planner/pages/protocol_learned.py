@@ -38,6 +38,6 @@ def learned(protocol: Protocol) -> None:
         return
     if happened.rehearsed:
         st.write("From a dry run with made-up numbers.")
-    st.dataframe(assumed_and_learned(found), hide_index=True)
+    st.dataframe(assumed_and_learned(found, study), hide_index=True)
     st.write(NOT_LEARNED)
     st.write("A schedule uses the learned values when it is made with `testday pack STUDY --learned`.")

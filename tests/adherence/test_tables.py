@@ -62,8 +62,12 @@ def test_an_empty_record_has_empty_tables(by_hand):
 
 
 def test_what_is_assumed_and_learned_in_words(by_hand):
-    table = assumed_and_learned(lessons(by_hand.study, by_hand.happened_of(by_hand.kept())))
-    rest = table[(table["What"] == "rest between efforts") & (table["Of"] == "mep")].iloc[0]
+    table = assumed_and_learned(lessons(by_hand.study, by_hand.happened_of(by_hand.kept())), by_hand.study)
+    (file,) = by_hand.study.protocols
+    rest = table[
+        (table["What"] == "rest between efforts")
+        & (table["Of"] == by_hand.study.protocols[file].manoeuvres["mep"].title)
+    ].iloc[0]
     assert (rest["Assumed"], rest["Learned"], rest["Recorded"], rest["Participants"]) == (
         "30 s",
         "30 s",

@@ -2,6 +2,7 @@
 
 import csv
 import io
+import re
 from collections import Counter
 from datetime import timedelta
 from statistics import median
@@ -90,15 +91,15 @@ def test_the_numbers_of_the_weeks_add_up(judged):
 def test_rests_cut_short_are_counted(judged):
     words = judged.drawn["rests"].words
     assert (
-        "mep: 8 of 48 cut short, median 30 s, least 30 s." in words
+        "Maximal expiratory pressure: 8 of 48 cut short, median 30 s, least 30 s." in words
     )  # four blocks, two rests each, six people
     assert len(rows_of(judged.drawn["rests"])) == len(judged.found.rests)
 
 
 def test_efforts_stand_against_the_forecast(judged):
     rows = rows_of(judged.drawn["efforts"])
-    for name in {row["manoeuvre"] for row in rows}:
-        own = [row for row in rows if row["manoeuvre"] == name]
+    for name in {row["measure"] for row in rows}:
+        own = [row for row in rows if row["measure"] == name]
         assert sum(int(row["seen"]) for row in own) == int(own[0]["of"])
         assert sum(float(row["forecast"]) for row in own) == pytest.approx(1)
 
@@ -115,7 +116,7 @@ def told_from_data(name, rows):
             for r in rows
         ]
     if name == "rests":
-        by = {one: [r for r in rows if r["manoeuvre"] == one] for one in {r["manoeuvre"] for r in rows}}
+        by = {one: [r for r in rows if r["measure"] == one] for one in {r["measure"] for r in rows}}
         return [
             f"{one}: {sum(int(r['rest_s']) < int(r['asked_s']) for r in own)} of {len(own)} cut short, "
             f"median {median(int(r['rest_s']) for r in own):g} s"
@@ -123,7 +124,7 @@ def told_from_data(name, rows):
         ]
     if name == "efforts":
         return [
-            f"{r['manoeuvre']}: {r['efforts']} efforts in {r['seen']} of {r['of']} measures, "
+            f"{r['measure']}: {r['efforts']} efforts in {r['seen']} of {r['of']} measures, "
             f"forecast {100 * float(r['forecast']):.0f} of 100."
             for r in rows
         ]
@@ -155,9 +156,22 @@ def test_only_numbers_that_may_differ_are_drawn_unless_none_may():
     fvc = [EffortNumber("rowing", "fvc", n, 5, 10, 0.5) for n in (3, 4)]
     during = EffortNumber("rowing", "fvc-during", 1, 10, 10, 1.0)
     rest = EffortNumber("practice", "mip", 3, 10, 10, 1.0)
-    assert numbers_heads([*fvc, during]) == {("rowing", "fvc"): "fvc (10 measures)"}
-    assert numbers_heads([during]) == {("rowing", "fvc-during"): "fvc-during (10 measures)"}
-    assert numbers_heads([*fvc, rest]) == {("rowing", "fvc"): "rowing\nfvc (10 measures)"}
+    names = {
+        ("rowing", "fvc"): "Vital capacity",
+        ("rowing", "fvc-during"): "In the bout",
+        ("practice", "mip"): "M",
+    }
+    assert numbers_heads([*fvc, during], names) == {("rowing", "fvc"): "Vital capacity (10\nmeasures)"}
+    assert numbers_heads([during], names) == {("rowing", "fvc-during"): "In the bout (10\nmeasures)"}
+    assert numbers_heads([*fvc, rest], names) == {("rowing", "fvc"): "Vital capacity (10\nmeasures)"}
+
+
+def test_no_short_name_of_the_protocol_file_stands_in_a_picture(judged):
+    """Their data keep it, beside the title: for who reads on with a program."""
+    short = {m for p in judged.study.protocols.values() for m in p.manoeuvres}
+    for name in ("rests", "efforts"):
+        assert short & {row["manoeuvre"] for row in rows_of(judged.drawn[name])}
+        assert not short & set(re.findall(r"[\w-]+", judged.drawn[name].words))
 
 
 def test_a_picture_is_saved_with_its_data_and_its_words(judged, tmp_path):
