@@ -31,6 +31,7 @@ LOG = logging.getLogger(__name__)
 
 GRANTS = "TESTDAY_ACCESS"  # names the table issuer,subject,person,role; else .testday/access.csv
 PICKED = "access-person"
+WORKED_ON = ("protocol", "study", "schedule", "day")  # pages, by their address, where something is done
 
 
 def sign_in_is_asked() -> bool:
@@ -96,6 +97,21 @@ def gate(folder: Path) -> Actor | None:
         _keep_refusal(folder, _stranger(issuer, subject))
         st.stop()
     return known
+
+
+def is_reader() -> bool:
+    """Whether the person at work may look and take files along, and nothing else."""
+    person = gate(study_folder())
+    return person is not None and person.role is Role.READER
+
+
+def say_reading(page: str) -> None:
+    """Tells a reader, on a page made for deeds, that none of them is theirs: before they press, not after."""
+    if page in WORKED_ON and is_reader():
+        st.info(
+            "You are signed in as a reader: you may look at everything and take papers along. What would "
+            "change, make or record something is refused to you."
+        )
 
 
 def _stranger(issuer: str, subject: str) -> Draft:

@@ -16,7 +16,7 @@ from planner.documents.protocol_changes import changes
 from planner.documents.shown import date_words
 from planner.documents.write import Made, write
 from planner.faults import FaultyInput
-from planner.pages.access import checked
+from planner.pages.access import checked, is_reader
 from planner.pages.arrival import title
 from planner.pages.common import keep_address, no_plan, open_study, plan_in_force, show_faults, visit_plans_of
 from planner.pages.documents_made import (
@@ -71,7 +71,12 @@ def _day(place: st.delta_generator.DeltaGenerator, days: Sequence[date | None]) 
 
 
 def _paper(found: Mapping[Kind, Sequence[Paper]]) -> Paper:
-    """The paper to look at: first its kind, then whose it is where there are several."""
+    """The paper to look at: first its kind, then whose it is where there are several.
+
+    A reader, who comes for the ethics text, finds it open.
+    """
+    if "documents-kind" not in st.session_state and Kind.ETHICS in found and is_reader():
+        st.session_state["documents-kind"] = Kind.ETHICS
     counts = {
         kind: f"{kind} ({len(of_it)})" if len(of_it) > 1 else str(kind) for kind, of_it in found.items()
     }

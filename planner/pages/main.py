@@ -6,7 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from planner.pages.access import gate, refuse_open_network
+from planner.pages.access import gate, refuse_open_network, say_reading
 from planner.pages.common import footer, study_folder, study_mark
 from planner.pages.fetched import fetch_ahead
 
@@ -34,6 +34,7 @@ def run() -> None:
     refuse_open_network()
     gate(study_folder())
     study_mark()
+    say_reading(chosen.url_path)
     chosen.run()
     footer()
     fetch_ahead()

@@ -1,4 +1,4 @@
-"""The bare address leads to the Protocol page, which has an address of its own like every page."""
+"""The bare address leads to a page that has one of its own: a reader to papers, others to the protocol."""
 
 from __future__ import annotations
 
@@ -6,4 +6,8 @@ from pathlib import Path
 
 import streamlit as st
 
-st.switch_page(str(Path(__file__).with_name("protocol.py")))
+from planner.pages.access import is_reader
+
+FIRST = "documents.py" if is_reader() else "protocol.py"
+
+st.switch_page(str(Path(__file__).with_name(FIRST)))

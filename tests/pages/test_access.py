@@ -9,11 +9,14 @@ import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
+from planner.documents.jobs import Kind as PaperKind
 from planner.pages import access
 from planner.record.access import Grant, Right, Role, write_grants
 from planner.record.events import Kind
 from planner.record.store import open_store
 from planner.record.tables import events_query
+from planner.schedule.in_force import put_in_force
+from planner.schedule.plan_file import read_plan
 from planner.study.model import Study
 from planner.study.read import read_study
 
@@ -105,6 +108,25 @@ def test_each_role_may_do_what_it_may_and_a_refusal_is_recorded(study: Study, si
         rows = store.read(events_query())
         assert [row.kind for row in rows] == [Kind.DENIED] * (len(Right) - len(rights))
         assert {row.note for row in rows} == {str(right) for right in Right} - {str(r) for r in rights}
+
+
+@pytest.mark.parametrize(("role", "told"), [(Role.READER, True), (Role.COORDINATOR, False)])
+def test_a_reader_is_told_before_pressing_where_nothing_may_be_changed(study: Study, signed_in, role, told):
+    signed_in(role)
+    app = open_app().switch_page("planner/pages/schedule.py").run()
+    assert any("signed in as a reader" in str(one.value) for one in app.info) is told
+    app.switch_page("planner/pages/numbers.py").run()
+    assert not any("signed in as a reader" in str(one.value) for one in app.info)
+
+
+def test_a_reader_finds_the_ethics_text_open(study: Study, signed_in):
+    put_in_force(study.folder, read_plan(ROOT / "tests" / "data" / "small-plan.json", study))
+    signed_in(Role.READER)
+    app = open_app()
+    assert not app.exception
+    assert app.title[0].value == "What do people hold in their hands?"
+    assert app.radio(key="documents-kind").value == PaperKind.ETHICS
+    assert "### In short" in words(app)
 
 
 def test_a_table_of_rights_that_cannot_be_read_lets_nobody_in(study: Study, signed_in):
