@@ -40,7 +40,7 @@ def risks(plan: VisitPlan, parts: Sequence[Part], now: datetime) -> tuple[Risk, 
             whole_s = seconds_between(now, part.due.not_after)
             left_s = whole_s - prepare_s
             if usual_s > left_s:  # getting ready is not recorded: it may be over, so it makes nothing sure
-                found.append(_risk(plan, part, usual_s - left_s, least_s > whole_s or whole_s < 0))
+                found.append(_risk(plan, parts, part, usual_s - left_s, least_s > whole_s or whole_s < 0))
             open_s = seconds_between(now, part.due.at) - prepare_s
             least_s, usual_s = max(least_s, open_s), max(usual_s, open_s)
         more = left_s_of(plan, part, now)
@@ -63,7 +63,7 @@ def left_s_of(plan: VisitPlan, part: Part, now: datetime) -> tuple[int, int]:
     return max(1, manoeuvre.at_least - done) * each_s, max(1, planned - done) * each_s
 
 
-def _risk(plan: VisitPlan, part: Part, short_s: int, sure: bool) -> Risk:
+def _risk(plan: VisitPlan, parts: Sequence[Part], part: Part, short_s: int, sure: bool) -> Risk:
     activity = part.activity
     name = plan.protocol.step(activity.step).title
     if activity.manoeuvre:
@@ -75,5 +75,23 @@ def _risk(plan: VisitPlan, part: Part, short_s: int, sure: bool) -> Risk:
         if sure
         else f"{name} is at risk: {duration_words(short_s)} short if all goes as planned."
     )
-    priority = plan.protocol.priority
-    return Risk(part.index, sure, short_s, words, f"Keep first: {', '.join(priority)}." if priority else "")
+    kept = _keep_first(plan, parts)
+    return Risk(part.index, sure, short_s, words, f"Keep first: {', '.join(kept)}." if kept else "")
+
+
+def _keep_first(plan: VisitPlan, parts: Sequence[Part]) -> list[str]:
+    """What the priority names, in the titles that stand on the sheet; only what may still be measured."""
+    found = []
+    for entry in plan.protocol.priority:
+        step, _, manoeuvre = entry.partition("/")
+        open_ones = [
+            part
+            for part in parts
+            if part.activity.step == step
+            and manoeuvre in ("", part.activity.manoeuvre)
+            and part.status in (Status.TO_COME, Status.NOW)
+        ]
+        if open_ones:
+            title = plan.protocol.step(step).title
+            found.append(f"{open_ones[0].title} ({title})" if manoeuvre else title)
+    return found

@@ -278,3 +278,14 @@ def test_a_rehearsal_marks_every_line(opened, plans):
     rig.day().stop()
     assert rig.look().rehearsed
     assert all(line.is_rehearsed for line in store.lines())
+
+
+def test_what_to_keep_first_is_said_in_the_sheets_words(rig: Rig):
+    """Without what can no longer be measured; nobody at a device knows the names of a file."""
+    protocol = replace(rig.plan.protocol, priority=("before/fvc", "after/mep", "after"))
+    rig.plan = replace(rig.plan, protocol=protocol)
+    rig.bout("row", 720)
+    rig.wait(170)
+    assert rig.look().at_risk[0].keep_first == (
+        "Keep first: Maximal expiratory pressure (Measures after rowing), Measures after rowing."
+    )
