@@ -30,15 +30,17 @@ class Stretch(NamedTuple):
 
 def stretches(shown: VisitNow) -> tuple[Stretch, ...]:
     """Every part where it was, or where it would lie if all went on from now as planned."""
-    free, bout_start = shown.now, shown.now
+    free, bout_start, bout_end = shown.now, shown.now, shown.now
     found = []
     for part in shown.parts:
         if part.status is Status.PASSED:
             continue
         one = _stretch(part, free, bout_start, shown.now)
-        found.append(one)
         if part.activity.kind is Kind.BOUT:
-            bout_start = one.start
+            bout_start, bout_end = one.start, one.end
+        elif part.activity.inside is not None and not one.is_real and _is_after(one.end, bout_end):
+            continue  # reached only if exercise lasts longer than it will as things are
+        found.append(one)
         if part.activity.inside is None and not (one.is_real and part.status is Status.DONE):
             free = one.end
     return tuple(found)
@@ -55,6 +57,10 @@ def _stretch(part: Part, free: datetime, bout_start: datetime, now: datetime) ->
     elif part.due is not None:
         start = _later_of(later(part.due.at, -prepare_s), free)
     return Stretch(part, start, later(start, length_s), False)
+
+
+def _is_after(one: datetime, other: datetime) -> bool:
+    return one.timestamp() > other.timestamp()
 
 
 def _later_of(one: datetime, other: datetime) -> datetime:

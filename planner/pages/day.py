@@ -18,10 +18,11 @@ from planner.pages.day_pad import record_tap, show_pad
 from planner.pages.day_pictures import RULER_S, show_ruler
 from planner.pages.day_readings import show_readings
 from planner.pages.day_replan import show_replan, show_sheets
-from planner.pages.day_scene import Scene, acting, open_day
+from planner.pages.day_scene import Scene, acting, instead, open_day
 from planner.pages.day_take import show_take
 from planner.pages.fold import fold
 from planner.record.live import VisitNow
+from planner.record.parts import Part
 from planner.record.troubles import RecordTrouble
 
 
@@ -39,7 +40,7 @@ def _visit(scene: Scene) -> None:
         record_tap(scene)
     shown = scene.look()
     part = acting(shown, chosen_part(shown))
-    seen = (scene.number, shown.mark, shown.current, part.index if part else None)
+    seen = _seen(scene, shown, part)
     with now:
         _now(scene, seen, [shown])
     with pad:
@@ -58,6 +59,12 @@ def _visit(scene: Scene) -> None:
     if not shown.stopped:  # nothing is to come any more
         with ruler:
             _ruler(scene, [shown])
+
+
+def _seen(scene: Scene, shown: VisitNow, part: Part | None) -> tuple[Any, ...]:
+    """What the buttons were drawn for: where it changes, the whole page is drawn anew."""
+    missed = instead(shown, part)
+    return scene.number, shown.mark, shown.current, part and part.index, missed and missed.index
 
 
 def _more(scene: Scene, shown: VisitNow) -> None:
@@ -103,7 +110,7 @@ def _now(scene: Scene, seen: tuple[Any, ...], drawn: list[VisitNow]) -> None:
             play(scene, store)
             shown = scene.at(store).look()
     part = acting(shown, chosen_part(shown))
-    if seen != (scene.number, shown.mark, shown.current, part.index if part else None):
+    if seen != _seen(scene, shown, part):
         st.rerun()
     show_now(scene, shown, part, signal=bool(st.session_state.get("day-signal")))
 

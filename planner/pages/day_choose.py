@@ -18,6 +18,7 @@ from planner.record.met import met
 from planner.record.store import Store
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
+from planner.timing.followed import followed
 from planner.timing.plan import VisitPlan
 
 DAY, STATION = "day-date", "day-station"
@@ -44,7 +45,7 @@ def choose(study: Study, schedule: Schedule, plans: dict[str, VisitPlan], store:
         return None
     visit = visit_of(study, placed)
     return Scene(
-        study, schedule, plans[visit.protocol], placed, number, visit, store,
+        study, schedule, followed(plans[visit.protocol]), placed, number, visit, store,
         _hand(person, station, schedule), dry_run(study),
     )  # fmt: skip
 

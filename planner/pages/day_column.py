@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import streamlit as st
 
-from planner.clock import duration_words
-from planner.pages.day_scene import Scene
+from planner.clock import seconds_between
+from planner.pages.day_scene import Scene, label
 from planner.record.live import VisitNow
 from planner.record.parts import Part, Status
 from planner.timing.plan import Kind
@@ -17,6 +17,7 @@ SHAPES = {
     Status.TO_COME: "○ to come",
     Status.PASSED: "– passed over",
 }
+NOT_REACHED = "– not reached"
 
 
 def show_column(scene: Scene, shown: VisitNow) -> None:
@@ -29,7 +30,7 @@ def show_column(scene: Scene, shown: VisitNow) -> None:
 def show_other_part(shown: VisitNow) -> None:
     """Go on with another part than the one in hand; once it begins, those left behind are passed over."""
     open_parts = [p for p in shown.parts if p.status in (Status.TO_COME, Status.NOW) and not shown.stopped]
-    labels = {part.index: _label(part) for part in open_parts if part.activity.kind is not Kind.REST}
+    labels = {part.index: label(part) for part in open_parts if part.activity.kind is not Kind.REST}
     which, go = st.columns([3, 1], vertical_alignment="bottom")
     index = which.selectbox(
         "Go on with another part", list(labels), format_func=labels.__getitem__, key=f"day-other-{shown.mark}"
@@ -47,9 +48,13 @@ def chosen_part(shown: VisitNow) -> int | None:
     return index if mark == shown.mark and index is not None and index < len(shown.parts) else None
 
 
-def _label(part: Part) -> str:
-    at_s = part.activity.at_s
-    return part.title + (f" ({duration_words(at_s)})" if at_s is not None else "")
+def fell_away(shown: VisitNow, part: Part) -> bool:
+    """Whether exercise ended before that part of it could be fitted in: nobody passed it over."""
+    inside, due = part.activity.inside, part.due
+    ended = shown.parts[inside].ended if inside is not None else None
+    if part.status is not Status.PASSED or part.efforts or ended is None or due is None:
+        return False
+    return seconds_between(due.at, ended) < part.activity.shortest_s - part.activity.prepare_s
 
 
 def _row(scene: Scene, shown: VisitNow, part: Part) -> dict[str, str]:
@@ -58,8 +63,8 @@ def _row(scene: Scene, shown: VisitNow, part: Part) -> dict[str, str]:
     began = part.efforts[0].started if part.efforts else part.started
     what = part.title if part.title == step else f"{step}: {part.title}"
     return {
-        "State": SHAPES[part.status],
-        "What": what.removesuffix(part.title) + _label(part),
+        "State": NOT_REACHED if fell_away(shown, part) else SHAPES[part.status],
+        "What": what.removesuffix(part.title) + label(part),
         "Planned": f"{one.first_effort or one.start:%H:%M}" if one else "",
         "Began": f"{began:%H:%M:%S}" if began else "",
         "Due": f"{part.due.not_before:%H:%M:%S} to {part.due.not_after:%H:%M:%S}" if part.due else "",

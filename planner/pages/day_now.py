@@ -9,12 +9,13 @@ from typing import NamedTuple
 import streamlit as st
 
 from planner.clock import later, seconds_between
-from planner.pages.day_scene import Scene, clock_words, following, text
+from planner.pages.day_scene import Scene, clock_words, following, label, text
 from planner.pages.touch import figure
 from planner.record.due import Due
 from planner.record.live import VisitNow
 from planner.record.parts import Part, Status
 from planner.schedule.model import Activity
+from planner.timing.followed import need_not_be_reached
 from planner.timing.plan import Kind
 
 SAFETY = "A participant who is unwell comes before any time."
@@ -42,7 +43,7 @@ def show_now(scene: Scene, shown: VisitNow, part: Part | None, signal: bool) -> 
         figure(
             count.seconds, count.label, count.over, up=count.up, speed=speed, signal=signal, mark=count.mark
         )
-        st.markdown(_facts(shown, part))
+        st.markdown(_facts(scene, shown, part))
     st.subheader(SAFETY, anchor=False)
     for words in stays(shown):
         st.markdown(words)
@@ -145,7 +146,7 @@ def _rest_step(shown: VisitNow) -> datetime | None:
     return current.ended if current.activity.kind is Kind.REST and current.status is Status.NOW else None
 
 
-def _facts(shown: VisitNow, part: Part) -> str:
+def _facts(scene: Scene, shown: VisitNow, part: Part) -> str:
     """Rest, window and the rule for when to finish, in words."""
     lines = []
     if part.rest_ends:
@@ -155,6 +156,8 @@ def _facts(shown: VisitNow, part: Part) -> str:
         )
     if part.due and part.status is Status.TO_COME:
         lines.append(_due_words(part.due, shown.now))
+        if need_not_be_reached(scene.plan.protocol, part.activity):
+            lines.append("It is measured only if exercise lasts that long.")
     if shown.not_now:
         lines.append(f"Not now, said at {shown.not_now:%H:%M:%S}. Go on when the participant is ready.")
     return "  \n".join(lines)
@@ -172,15 +175,15 @@ def _show_next(scene: Scene, shown: VisitNow, part: Part | None) -> None:
         return
     after = following(shown, part.index)
     if after is not None:
-        st.subheader(f"Next: {text(after.title)}", anchor=False)
+        st.subheader(f"Next: {text(label(after))}", anchor=False)
         st.markdown(_where(after))
     due = shown.next_due
     if due is not None and due.due is not None and due.index != part.index:
         left = seconds_between(shown.now, due.due.at)
         way = f"in {clock_words(left)}" if left >= 0 else f"{clock_words(-left)} ago"
-        st.markdown(f"**Next due: {text(due.title)} {way}.** {_due_words(due.due, shown.now)}")
+        st.markdown(f"**Next due: {text(label(due))} {way}.** {_due_words(due.due, shown.now)}")
     for risk in shown.at_risk:
-        st.warning(f"At risk: {text(risk.words)} {risk.keep_first}")
+        st.warning(f"At risk: {text(risk.words)} {text(risk.keep_first)}")
     _exercise_to_come(scene, shown)
 
 

@@ -5,8 +5,9 @@ from __future__ import annotations
 import streamlit as st
 
 from planner.pages import access
+from planner.pages.day_column import CHOSEN
 from planner.pages.day_deeds import last_words, tap
-from planner.pages.day_scene import Scene
+from planner.pages.day_scene import Scene, instead, label
 from planner.pages.touch import Key, pad, tapped
 from planner.record.access import Right
 from planner.record.actions import Deed
@@ -75,7 +76,9 @@ def _done_key(shown: VisitNow, part: Part) -> Key | None:
 def record_tap(scene: Scene) -> None:
     """What was tapped is recorded before the page is shown again."""
     said = tapped(PAD)
-    if said is not None and scene.hand.by and access.may(scene.study, Right.RECORD):
+    if said is not None and said["deed"] == "go":
+        st.session_state[CHOSEN] = (str(said["token"]), int(said["part"]))
+    elif said is not None and scene.hand.by and access.may(scene.study, Right.RECORD):
         _keep(tap(scene, said))
 
 
@@ -93,10 +96,20 @@ def _pad(scene: Scene, shown: VisitNow, part: Part | None) -> None:
         st.info("Choose your staff code above, then record.")
         return
     rows = [] if part is None or shown.stopped else list(keys(shown, part))
+    if after := instead(shown, part):
+        rows.append((_go_key(shown, after),))
     if words := last_words(scene):
         rows.append((_undo_key(shown, words),))
     if rows:
         pad(rows, key=PAD)
+
+
+def _go_key(shown: VisitNow, after: Part) -> Key:
+    """Records nothing: what is left behind is passed over once the other part begins."""
+    hint = "Its time has gone by. It can still be measured, and counts as late."
+    return Key(
+        "go", f"Leave it out: go on with {label(after)}", shown.mark, after.index, kind="small", hint=hint
+    )
 
 
 def _undo_key(shown: VisitNow, words: str) -> Key:

@@ -13,6 +13,7 @@ from threading import Thread
 
 import streamlit as st
 
+from planner.clock import duration_words
 from planner.pages.common import plan_in_force, study_if_whole
 from planner.record.actions import TestDay
 from planner.record.drafts import Hand
@@ -152,6 +153,31 @@ def following(shown: VisitNow, index: int) -> Part | None:
         if part.status is Status.TO_COME and reached and part.activity.kind is not Kind.REST:
             return part
     return None
+
+
+def instead(shown: VisitNow, part: Part | None) -> Part | None:
+    """The part to go on with where a time point was missed before it was begun: the next time point's first.
+
+    None where nothing was missed, or nothing follows.
+    """
+    if part is None or part.status is not Status.TO_COME or shown.stopped:
+        return None
+    if part.due is None or part.due.word(shown.now) != "late":
+        return None
+    after = following(shown, part.index)
+    while after is not None and _time_point(after) == _time_point(part):
+        after = following(shown, after.index)
+    return after
+
+
+def _time_point(part: Part) -> tuple[str, int | None]:
+    return part.activity.step, part.activity.at_s
+
+
+def label(part: Part) -> str:
+    """Its title with its time point: the same manoeuvre comes back several times after exercise."""
+    at_s = part.activity.at_s
+    return part.title + (f" ({duration_words(at_s)})" if at_s is not None else "")
 
 
 def text(words: str) -> str:

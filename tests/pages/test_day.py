@@ -25,7 +25,7 @@ from planner.pages.day_deeds import last_words, take_back, tap
 from planner.pages.day_now import count_of, stays
 from planner.pages.day_pad import keys
 from planner.pages.day_replan import _sheets
-from planner.pages.day_scene import Scene, acting, visit_of
+from planner.pages.day_scene import Scene, acting, instead, visit_of
 from planner.record.actions import Typed
 from planner.record.drafts import Hand
 from planner.record.dry_run import DryRun, begin
@@ -269,6 +269,26 @@ def test_a_block_inside_exercise_is_not_at_risk_because_exercise_goes_on(scene: 
     assert shown.at_risk == ()
     clock.wait(8 * 60)  # due at 6 min, late by 1 min at most
     assert [risk.sure for risk in scene.look().at_risk] == [True]
+
+
+def test_where_a_window_was_missed_the_part_after_it_is_offered_too(scene: Scene, clock: Clock):
+    to_exercise(scene, clock)
+    send(scene, "begin")
+    clock.wait(300)
+    send(scene, "end")
+    shown = scene.look()
+    assert instead(shown, acting(shown)) is None
+    clock.wait(3 * 60)  # both ends of a window are on time
+    shown = scene.look()
+    assert instead(shown, acting(shown)) is None
+    clock.wait(1)
+    shown = scene.look()
+    after = instead(shown, acting(shown))
+    assert after is not None
+    assert (after.activity.step, after.activity.at_s, after.activity.manoeuvre) == ("after", 900, "fvc-short")
+    send(scene, "start")  # late, as it may be
+    shown = scene.look()
+    assert instead(shown, acting(shown)) is None
 
 
 def test_while_a_rest_lasts_the_part_after_it_is_offered(scene: Scene, clock: Clock):
