@@ -104,7 +104,7 @@ def _sentence(study: Study, one: Measured) -> str:
 
 def _half(low: str, high: str, unit: str) -> str:
     """Between which two the middle half of the values lies: first and third quartile, in plain words."""
-    return f"half of them {low} {unit}" if low == high else f"half of them between {low} and {high} {unit}"
+    return "half of them just that" if low == high else f"half of them between {low} and {high} {unit}"
 
 
 def _where(study: Study, one: Measured, when: str, brackets: str = "") -> str:

@@ -117,7 +117,7 @@ def widths_mm(rows: Sequence[Sequence[str]], points: int) -> list[float]:
     columns = list(zip(*rows, strict=True))
     letter = _LETTER * points * _MM_A_POINT
     needs = [
-        _MARGINS_MM + letter * max(len(word) for text in column for word in [*text.split(), ""])
+        _MARGINS_MM + letter * max(len(word) for text in column for word in text.split(" "))
         for column in columns
     ]
     asks = [min(_LONG_LETTERS, max(len(text) for text in column)) + 1 for column in columns]

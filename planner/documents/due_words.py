@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from planner.clock import duration_words
 from planner.documents.rule_words import joined
+from planner.documents.shown import length_words
 from planner.documents.texts import say
 from planner.protocol.model import Protocol, Step, TimePoint
 
@@ -12,7 +12,7 @@ def times_words(protocol: Protocol, step: Step) -> str:
     """When a step with `due` is due: `1 min, 10 min and 30 min after Rowing`; empty without `due`."""
     if step.due is None:
         return ""
-    times = joined([duration_words(point.at_s) for point in step.due.time_points])
+    times = joined([length_words(point.at_s) for point in step.due.time_points])
     return say(_key(step), times=times, what=protocol.step(step.due.anchor).title)
 
 
@@ -26,7 +26,7 @@ def _key(step: Step) -> str:
 def point_words(protocol: Protocol, step: Step, point: TimePoint) -> str:
     """One time point of a step: `10 min after Rowing`."""
     assert step.due is not None
-    return say(_key(step), times=duration_words(point.at_s), what=protocol.step(step.due.anchor).title)
+    return say(_key(step), times=length_words(point.at_s), what=protocol.step(step.due.anchor).title)
 
 
 def window_words(step: Step, point: TimePoint) -> tuple[str, str]:
@@ -34,4 +34,4 @@ def window_words(step: Step, point: TimePoint) -> tuple[str, str]:
     early, late = point.early_s, point.late_s
     if step.due is not None and step.due.side == "before":
         early, late = late, early  # the gap may be longer by `early` and shorter by `late`
-    return duration_words(point.at_s - early), duration_words(point.at_s + late)
+    return length_words(point.at_s - early), length_words(point.at_s + late)

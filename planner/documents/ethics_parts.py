@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from itertools import zip_longest
 
-from planner.clock import duration_words
 from planner.documents.due_words import point_words, window_words
 from planner.documents.rule_words import joined
+from planner.documents.shown import length_words
 from planner.documents.texts import say
 from planner.protocol.model import Manoeuvre, Protocol, TimePoint
 from planner.timing.bounds import longest_s, shortest_s
@@ -58,7 +58,7 @@ def _what(spot: Spot) -> str:
 
 
 def _length(spot: Spot) -> str:
-    least, most = duration_words(shortest_s(spot)), duration_words(longest_s(spot))
+    least, most = length_words(shortest_s(spot)), length_words(longest_s(spot))
     return least if least == most else say("ethics.days_between", least=least, most=most)
 
 
@@ -77,7 +77,7 @@ def _due(protocol: Protocol, spot: Spot) -> tuple[str, tuple[str, str]]:
 def _when(protocol: Protocol, spot: Spot, point: TimePoint) -> str:
     if spot.inside is None:
         return point_words(protocol, spot.step, point)
-    return say("ethics.times_start", times=duration_words(point.at_s), what=spot.step.title)
+    return say("ethics.times_start", times=length_words(point.at_s), what=spot.step.title)
 
 
 def _measured_together(spot: Spot) -> Sequence[str]:
@@ -88,7 +88,7 @@ def _measured_together(spot: Spot) -> Sequence[str]:
 
 
 def _rest(manoeuvre: Manoeuvre) -> str:
-    return duration_words(manoeuvre.rest_s) if manoeuvre.at_most > 1 else say("ethics.rest_none")
+    return length_words(manoeuvre.rest_s) if manoeuvre.at_most > 1 else say("ethics.rest_none")
 
 
 def efforts_range(manoeuvre: Manoeuvre) -> str:
@@ -105,7 +105,7 @@ def _who_words(spot: Spot, stayers: Sequence[str]) -> str:
     if spot.manoeuvre is not None or spot.step.watch is None:
         return words
     watch = spot.step.watch
-    roles, length = joined(list(watch.staff)), duration_words(watch.for_s)
+    roles, length = joined(list(watch.staff)), length_words(watch.for_s)
     return say("ethics.who_stays", who=words, roles=roles, length=length)
 
 

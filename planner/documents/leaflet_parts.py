@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from planner.clock import duration_words
 from planner.documents.rule_words import joined
-from planner.documents.shown import minutes_words
+from planner.documents.shown import length_words, minutes_words
 from planner.documents.texts import say
 from planner.protocol.model import Manoeuvre, Protocol, Step, TimePoint
 
@@ -95,7 +94,7 @@ def _measure(protocol: Protocol, step: Step) -> Iterator[str]:
     yield say("leaflet.efforts_part", title=step.title, what=joined([times_words(m) for m in manoeuvres]))
     rests = {m.rest_s for m in manoeuvres if m.at_most > 1 and m.rest_s}
     if rests:
-        yield say("leaflet.between", length=duration_words(min(rests)))
+        yield say("leaflet.between", length=length_words(min(rests)))
     if step.due is not None:
         key = "leaflet.due_note" if step.due.side == "after" else "leaflet.due_before"
         anchor = protocol.step(step.due.anchor).title
@@ -105,4 +104,4 @@ def _measure(protocol: Protocol, step: Step) -> Iterator[str]:
 
 
 def _times(points: Sequence[TimePoint]) -> str:
-    return joined([duration_words(point.at_s) for point in points])
+    return joined([length_words(point.at_s) for point in points])

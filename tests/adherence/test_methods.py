@@ -33,15 +33,15 @@ def test_the_sentence_of_the_first_time_point_after_exercise(judged):
         "(half of them between 60 and 79 s; 70 % within the window, 95 % range 40 to 89 %, 7 of 10) after "
         "the end of exercise."
     ) in text
-    assert "measured at a median of 15:00 min (half of them 15:00 min; 100 % within" in text
+    assert "measured at a median of 15:00 min (half of them just that; 100 % within" in text
     assert (
-        "5:00 min (half of them 5:00 min; 100 % within the window, 95 % range 72 to 100 %, 10 of 10) before"
+        "5:00 min (half of them just that; 100 % within the window, 95 % range 72 to 100 %, 10 of 10) before"
         in text
     )
     assert "Of all 50 time points, 47 (94 %, 95 % range 84 to 98 %) were on time." in text
     assert "not independent of each other: taking each of the 10 participants as a whole" in text
-    assert "A measure took a median of 3 efforts (half of them 3 efforts; at most 4)." in text
-    assert "Rests had a median of 30 s (half of them 30 s); 0 of 150 were cut short." in text
+    assert "A measure took a median of 3 efforts (half of them just that; at most 4)." in text
+    assert "Rests had a median of 30 s (half of them just that); 0 of 150 were cut short." in text
 
 
 def test_methods_are_named_once_and_no_short_name_of_statistics_stands_alone(judged):
