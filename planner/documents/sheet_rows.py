@@ -8,12 +8,14 @@ from itertools import groupby
 
 from planner.clock import seconds_between
 from planner.documents.due_lines import due_lines
+from planner.documents.if_longer import if_longer
 from planner.documents.rule_words import check_lines, finish_words, short_words
 from planner.documents.sheet_words import efforts_words, said_words, starts_words, takes_words, who_words
 from planner.documents.shown import hhmm, length_words
 from planner.documents.texts import say
 from planner.protocol.model import Protocol, Step
 from planner.schedule.model import Activity, PlacedVisit
+from planner.timing.followed import need_not_be_reached
 
 Row = dict[str, object]
 
@@ -31,7 +33,8 @@ class _Sheet:
     def __init__(self, protocol: Protocol, visit: PlacedVisit) -> None:
         self.protocol = protocol
         self.visit = visit
-        self.activities = sorted(visit.activities, key=lambda a: (a.start.timestamp(), a.end.timestamp()))
+        placed = (*visit.activities, *if_longer(protocol, visit))
+        self.activities = sorted(placed, key=lambda a: (a.start.timestamp(), a.end.timestamp()))
         self.said: set[str] = set()
         self.headed: str | None = None
         self.latest_bar: tuple[str, str] | None = None  # step, and which end of it was last written down
@@ -104,10 +107,7 @@ class _Sheet:
         }
 
     def _heading(self, step: Step, activities: list[Activity]) -> Row:
-        inside = step.takes is not None
         words = starts_words(step)
-        if inside and any(d.if_reached for d in step.during):
-            words.append(say("run_sheet.if_reached"))
         due = self._due(step, activities)
         again, self.headed = self.headed == step.id or step.takes is not None, step.id
         return {
@@ -123,7 +123,9 @@ class _Sheet:
         """Who is still with the participant by plan, and whether this time point is an important one."""
         start, at_s = activities[0].start, activities[0].at_s
         for other in self.activities:
-            if other.watch is not None and other.end <= start < other.watch.end:
+            if other.watch is None or other.step == step.id:
+                continue
+            if other.end <= start < other.watch.end:
                 who = ", ".join(f"{role} {person}" for role, person in other.watch.staff.items())
                 yield say("run_sheet.beside", who=who)
         during = step.takes is not None
@@ -148,7 +150,7 @@ class _Sheet:
             "kind": "block",
             "clock": hhmm(first),
             "name": efforts_words(manoeuvre),
-            "ready": ready,
+            "ready": " · ".join(filter(None, (ready, self._if_reached(activity)))),
             "who": who_words(activity),
             "most": manoeuvre.at_most,
             "least": manoeuvre.at_least,
@@ -159,6 +161,11 @@ class _Sheet:
             "title": manoeuvre.title,
             "say": said_words(new),
         }
+
+    def _if_reached(self, activity: Activity) -> str:
+        step = self.protocol.step(activity.step)
+        open_end = need_not_be_reached(step, activity.at_s, activity.manoeuvre)
+        return say("run_sheet.if_reached") if open_end else ""
 
     def _end_bar(self, step: Step, activities: list[Activity]) -> Row:
         bout = activities[0] if step.takes is not None else activities[-1]

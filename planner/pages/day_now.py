@@ -156,7 +156,8 @@ def _facts(scene: Scene, shown: VisitNow, part: Part) -> str:
         )
     if part.due and part.status is Status.TO_COME:
         lines.append(_due_words(part.due, shown.now))
-        if need_not_be_reached(scene.plan.protocol, part.activity):
+        one = part.activity
+        if need_not_be_reached(scene.plan.protocol.step(one.step), one.at_s, one.manoeuvre):
             lines.append("It is measured only if exercise lasts that long.")
     if shown.not_now:
         lines.append(f"Not now, said at {shown.not_now:%H:%M:%S}. Go on when the participant is ready.")

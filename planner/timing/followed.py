@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from planner.protocol.model import KeyPath, Protocol
+from planner.protocol.model import KeyPath, Protocol, Step
 from planner.timing.bounds import longest_s, shortest_s
 from planner.timing.expand import Outline, Spot, expand
 from planner.timing.lay_out import planned_efforts
@@ -48,15 +48,14 @@ def may_reach_more(protocol: Protocol) -> bool:
     )
 
 
-def need_not_be_reached(protocol: Protocol, activity: PlannedActivity) -> bool:
-    """Whether it is measured only if the exercise around it lasts that long."""
-    step = protocol.step(activity.step)
-    if activity.inside is None or step.takes is None or step.takes.is_known:
+def need_not_be_reached(step: Step, at_s: int | None, manoeuvre: str | None) -> bool:
+    """Whether that manoeuvre at that time of a bout is measured only if the bout lasts that long."""
+    if step.takes is None or step.takes.is_known:
         return False
     return any(
-        during.if_reached and activity.manoeuvre in during.measure
+        during.if_reached and manoeuvre in during.measure
         for during in step.during
-        if any(point.at_s == activity.at_s for point in during.time_points)
+        if any(point.at_s == at_s for point in during.time_points)
     )
 
 

@@ -108,8 +108,27 @@ def test_a_bout_of_unknown_length_says_its_range(make):
 def test_blocks_that_a_bout_may_not_reach_say_so(make):
     part = During(("fvc-after",), (TimePoint(120, 0, 60),), if_reached=True)
     row = Step("row", "Rowing", takes=Length(1080, 480, 1800), exercise=True, during=(part,))
-    group = sheet(make, make.rowing_protocol(visit=(row,), priority=()))[1]
-    assert group["words"] == "only if exercise lasts that long"
+    block = sheet(make, make.rowing_protocol(visit=(row,), priority=()))[2]
+    assert block["ready"].endswith(" · if reached")
+
+
+def test_what_only_longer_exercise_reaches_has_its_boxes_too(make):
+    """The plan holds 2 min; who rows on is measured at 25 min as well, and nobody can be at 40 min."""
+    points = (TimePoint(120, 0, 60), TimePoint(1500, 0, 60), TimePoint(2400, 0, 60))
+    part = During(("fvc-after",), points, if_reached=True)
+    row = Step("row", "Rowing", takes=Length(1080, 480, 1800), exercise=True, during=(part,))
+    after = Step("after", "After", measure=("mep",), due=Due("row", "after", "end", (TimePoint(60, 0, 60),)))
+    protocol = make.rowing_protocol(visit=(row, after), priority=())
+    visit = make.placed(protocol, make.at(9, 3))
+    planned = replace(visit, activities=tuple(a for a in visit.activities if a.at_s not in (1500, 2400)))
+    found = rows(protocol, planned)
+    assert kinds(found) == ["part", "group", "block", "group", "block", "bar", "group", "block"]
+    later_one, block = found[3], found[4]
+    assert plain(later_one["due"]).startswith("['25 min after start = [:]', 'not after 26 min")
+    assert (later_one["clock"], later_one["beside"]) == ("09:28", "")
+    assert plain(block["ready"]) == "ready 09:27 · if reached"
+    assert (block["name"], block["who"]) == (found[2]["name"], found[2]["who"])
+    assert found[5]["planned"] == "planned 09:21"  # the end of exercise stays as planned
 
 
 def test_a_visit_without_exercise_has_no_bar(make):
