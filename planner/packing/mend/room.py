@@ -30,7 +30,10 @@ def with_room(
 
 
 def _keeping(day: RunningDay, answer: Answer) -> Core:
-    """The day's core in which what the answer keeps may not be missed, and the rest by no more."""
+    """The day's core in which what the answer keeps may not be missed, and the rest by no more.
+
+    Nobody is like anybody else in it: each has been told when to come.
+    """
     jobs = list(day.core.jobs)
     for soft in day.soft:
         if (starts := answer.starts[soft.job]) is not None:
@@ -43,7 +46,7 @@ def _keeping(day: RunningDay, answer: Answer) -> Core:
             job = jobs[j]
             longest = max(most - job.lengths[job.last], starts[job.last] - starts[job.first])
             jobs[j] = _with(job, Gap(job.first, job.last, 0, longest))
-    return replace(day.core, jobs=tuple(jobs))
+    return replace(day.core, jobs=tuple(replace(job, alike=None) for job in jobs))
 
 
 def _with(job: Job, gap: Gap) -> Job:

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 from ortools.sat.python import cp_model
 
+from planner.packing.bounds.alike import sort_alike
 from planner.packing.core import Answer, Core
 from planner.packing.hints import add_hint
 from planner.packing.model import make_model
@@ -52,7 +53,7 @@ class Effort:
     workers: int
     seed: int
     stop: Callable[[], bool] | None = None
-    piece_s: float = 0.5
+    piece_s: float = 0.25
     patience: int | None = None  # pieces without a gain, after which it ends
 
     @property
@@ -68,9 +69,9 @@ def search(
 
     Each worker walks by itself; all know the best plan that any of them has found.
     """
-    shared = _Shared(hunt, effort, best, tell)
+    shared = _Shared(hunt, effort, sort_alike(core, best), tell)
     if len(shared.here(core)) == 0:
-        return best
+        return shared.best
     walks = [_Walk(core, shared, number) for number in range(effort.workers)]
     threads = [threading.Thread(target=walk.go, daemon=True) for walk in walks[1:]]
     for thread in threads:
@@ -166,7 +167,7 @@ class _Walk:
         """Goes on from what was found unless it is too much worse."""
         reached = self.hunt.score(found)
         if reached < self.score:
-            found = self.hunt.settle(found)
+            found = sort_alike(self.core, self.hunt.settle(found))
             reached = self.hunt.score(found)
         if reached <= self.score + self.hunt.loss:
             self.now, self.score = found, reached
@@ -178,17 +179,22 @@ class _Walk:
 def _placed_anew(
     core: Core, now: Answer, piece: Piece, weights: Weights, hunt: Hunt, limits: Limits
 ) -> tuple[Answer | None, Proof]:
-    """The answer with the visits of a piece placed anew, as good as was found."""
-    v = make_model(piece.cut(around(core, now, piece.free), now), order_alike=False)
+    """The answer with the visits of a piece placed anew, as good as was found.
+
+    Alike visits stand in order before, in the piece, and after: it need not be proven for each order of them.
+    """
+    v = make_model(piece.cut(around(core, now, piece.free), now))
     piece.hold(v, now)
     add_hint(v, now)
     aim = hunt.aim(v, now, list(piece.free), weights)
     done = run(v, aim, limits, settings=_quick if hunt.quick else None)
     if done.answer is None:
         return None, done.proof
-    return put_back(core, now, done.answer, piece.free), done.proof
+    return sort_alike(core, put_back(core, now, done.answer, piece.free)), done.proof
 
 
 def _quick(solver: cp_model.CpSolver) -> None:
     solver.parameters.linearization_level = 0
     solver.parameters.cp_model_probing_level = 0  # a quarter of a small piece's time, as measured
+    solver.parameters.symmetry_level = 0  # alike visits are in order already
+    solver.parameters.max_presolve_iterations = 1  # with the line before a fifth of what is left

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from planner.packing.core import Answer, Core
 from planner.packing.greedy import refill
+from planner.packing.search.anyone import anyone
 from planner.packing.search.lns import Effort, search
 from planner.packing.search.overtime import LongDay, long_day, without_job
 
@@ -17,21 +18,41 @@ BEST = 3  # one of so many of the best beginnings is taken
 
 
 def one_more(core: Core, best: Answer, bound: int, effort: Effort, tell: Callable[[Answer], None]) -> Answer:
-    """The best answer found: visits are added one by one until `bound` is met or the time is over."""
+    """The best answer found: visits are added one by one until `bound` is met or the time is over.
+
+    At first for visitors without names. Where their places suit nobody, it goes on with names.
+    """
+    nameless = anyone(core)
+    if nameless is not None:
+        for answer in _more_and_more(nameless.core, best, bound, effort):
+            named = nameless.with_names(answer)
+            if named is None:
+                break
+            best = named
+            tell(best)
+        else:
+            return best
+    for answer in _more_and_more(core, best, bound, effort):
+        best = answer
+        tell(best)
+    return best
+
+
+def _more_and_more(core: Core, best: Answer, bound: int, effort: Effort) -> Iterator[Answer]:
+    """Answers each with a visit more than the one before."""
     draw, number = random.Random(effort.seed), 0
     while best.placed(core) < bound and not _is_over(effort, number):
         long = _longer(core, best)
         beginnings = sorted(_beginnings(core, long, best, draw), key=long.score)[:BEST]
         if not beginnings:
-            return best
+            return
         number += 1
         seconds = effort.seconds / 2 if effort.workers == 1 else effort.until - time.monotonic()
         tried = replace(effort, seconds=seconds, seed=effort.seed + 1000 * number, patience=PATIENCE)
         found = search(long.core, draw.choice(beginnings), long.hunt(), tried)
         if long.over(found) == 0:
             best = found
-            tell(best)
-    return best
+            yield best
 
 
 def _is_over(effort: Effort, number: int) -> bool:

@@ -20,7 +20,7 @@ from planner.packing.variables import Variables
 
 LATEST = 4  # visits that are tried anew after each gain
 EVEN = 10  # the middle of all weights
-DEARER = 5  # a step beyond the end counts so many times as much as a step within the day
+DEARER = 15  # a step beyond the end counts so many times as much as a step within the day
 
 
 @dataclass(frozen=True)
@@ -69,7 +69,7 @@ class LongDay:
 
     def hunt(self) -> Hunt:
         """A search that ends as soon as nothing lies beyond the end."""
-        loss = max((job.alone for job in self.core.jobs), default=0) // 18
+        loss = max((job.alone for job in self.core.jobs), default=0) // 9
         return Hunt(
             self.score,
             self.aim,

@@ -2,7 +2,7 @@
 
 Two kinds, for the two ways in which a day gets better. A few neighbours in time, free to take other turns,
 find who should go before whom. More neighbours, none of whose activities moves far, make room together: a
-visit can often come sooner only if four others move by a minute each, which three at a time never find.
+visit can often come sooner only if the others move by a minute each, which three at a time never find.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from planner.packing.core import Answer, Core, Job
 from planner.packing.variables import Variables
 
 FEWEST = 3  # visits of a piece whose turns may change
-TOGETHER = 5  # visits of a piece in which none moves far
+TOGETHER = 4  # visits of a piece in which none moves far
 FAR_S, NEAR_S = 1800, 600  # how far an activity may move at first, of each kind
 LEAST_S, MOST_S = 90, 2400
 WIDER, NARROWER = 1.05, 0.9  # that changes so, whether a piece was proven in its time or not
