@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from planner.clock import duration_words
 from planner.documents import care
 from planner.documents.due_words import times_words
 from planner.documents.ethics_parts import alone_after_exercise
@@ -18,7 +17,7 @@ from planner.documents.ethics_visits import (
     whole_burdens,
 )
 from planner.documents.rule_words import joined, number_words
-from planner.documents.shown import minutes_words
+from planner.documents.shown import length_words, minutes_words
 from planner.documents.texts import say
 from planner.protocol.model import Length, Protocol, Step
 from planner.timing.burden import Burden, Span
@@ -49,22 +48,22 @@ def _part(protocol: Protocol, step: Step) -> str:
     """One part with its length or its times: `Rowing, 20 min, measures 10 min after its start`."""
     words = [step.title]
     if step.takes is not None:
-        words.append(length_words(step.takes))
+        words.append(takes_words(step.takes))
     elif step.rest_s is not None:
-        words.append(duration_words(step.rest_s))
+        words.append(length_words(step.rest_s))
     if step.due is not None:
         words.append(times_words(protocol, step))
-    times = [duration_words(point.at_s) for part in step.during for point in part.time_points]
+    times = [length_words(point.at_s) for part in step.during for point in part.time_points]
     if times:
         words.append(say("ethics.short_during", times=joined(times)))
     return ", ".join(words)
 
 
-def length_words(length: Length) -> str:
+def takes_words(length: Length) -> str:
     """`20 min`, or the shortest to the longest."""
     if length.is_known:
-        return duration_words(length.about_s)
-    least, most = duration_words(length.shortest_s), duration_words(length.longest_s)
+        return length_words(length.about_s)
+    least, most = length_words(length.shortest_s), length_words(length.longest_s)
     return say("ethics.days_between", least=least, most=most)
 
 
@@ -95,7 +94,7 @@ def watch_lines(found: Figures, protocol: Protocol) -> Iterator[str]:
         if step.watch is None:
             yield say("ethics.risk_nobody", step=step.title)
         else:
-            roles, length = joined(list(step.watch.staff)), duration_words(step.watch.for_s)
+            roles, length = joined(list(step.watch.staff)), length_words(step.watch.for_s)
             yield say("ethics.risk_watch", step=step.title, roles=roles, length=length)
     for step_id, from_s, until_s in alone_after_exercise(found.plans[protocol.file]):
         start, end = round(from_s / 60), round(until_s / 60)

@@ -66,13 +66,18 @@ def _names(head: Sequence[str]) -> tuple[str, ...]:
 def _cells(row: Any) -> list[str]:
     seen, found = [], []
     for cell in row.cells:
-        found.append("" if cell._tc in seen else " ".join(cell.text.split()))
+        found.append("" if cell._tc in seen else _one_line(cell.text))
         seen.append(cell._tc)
     return found
 
 
 def _plain(text: str) -> str:
-    return _SIGNS.sub(r"\\\1", " ".join(text.split()))
+    return _SIGNS.sub(r"\\\1", _one_line(text))
+
+
+def _one_line(text: str) -> str:
+    """Without line ends and double spaces; a space that does not break, as inside a length, stays one."""
+    return re.sub(r"[ \t\r\n]+", " ", text).strip()
 
 
 def calendar_rows(content: bytes) -> Sequence[dict[str, str]]:

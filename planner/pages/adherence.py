@@ -91,7 +91,7 @@ def _show(drawn: Sequence[Picture]) -> None:
     picture = drawn[titles.index(chosen or titles[0])]
     st.markdown(f"**{picture.title}**")
     _draw(picture)
-    st.write(picture.words)
+    _in_words(picture)
     kinds: tuple[tuple[str, Callable[[], str | bytes]], ...] = (
         ("SVG", picture.svg),
         ("PNG", picture.png),
@@ -107,6 +107,15 @@ def _show(drawn: Sequence[Picture]) -> None:
             on_click="ignore",
             key=f"adherence-{picture.name}-{suffix}",
         )
+
+
+def _in_words(picture: Picture) -> None:
+    """How to read it stands below it; its numbers, a sentence each, are for eyes that cannot use it."""
+    how, end, numbers = picture.words.partition(". ")
+    st.write(f"{how}{end}".strip())
+    if numbers:
+        with st.expander("The picture in words"):
+            st.write(numbers)
 
 
 def _notes(found: Adherence) -> None:
@@ -131,7 +140,7 @@ def _visit(study: Study, schedule: Schedule | None, happened: Happened, found: A
     if drawn is not None:
         shown = visit_picture(study, drawn)
         _draw(shown)
-        st.write(shown.words)
+        _in_words(shown)
 
 
 def _shares(study: Study, found: Adherence) -> None:

@@ -34,6 +34,16 @@ def test_a_text_document_keeps_its_order_and_its_tables():
     assert (between.strip(), end.strip()) == ("", "The end.")
 
 
+def test_a_space_that_does_not_break_stays_one_on_the_page():
+    """A length is read as one word: 5 at the end of a line and min on the next are read as two."""
+    document = Document("A title", datetime(2027, 3, 1, 8, tzinfo=UTC))
+    document.paragraph("It takes  5\u00a0min.")
+    document.table(["Takes"], [["5\u00a0min"]])
+    text, table, _ = text_document(document.content())
+    assert "It takes 5\u00a0min." in text
+    assert table.rows == (("5\u00a0min",),)
+
+
 def test_a_calendar_is_its_entries_by_their_start(make):
     protocol = make.rowing_protocol()
     study = make.study({protocol.file: protocol})

@@ -71,6 +71,19 @@ def test_every_picture_is_one_choice_away_with_its_words(opened: Callable[..., A
         assert at.get("vega_lite_chart") or at.get("arrow_vega_lite_chart"), content
 
 
+def test_the_numbers_of_a_picture_are_a_fold_below_it_and_how_to_read_it_is_not(
+    opened: Callable[..., AppTest],
+):
+    """Twenty sentences of numbers stood between the picture and what was counted."""
+    at = opened()
+    folded = [one for one in at.expander if one.label == "The picture in words"]
+    assert folded
+    inside = [str(block.value) for one in folded for block in one.markdown]
+    assert any("on time" in text for text in inside)
+    assert "A row for each time point" in words(at)
+    assert not any("A row for each time point" in text for text in inside)
+
+
 def test_shares_by_staff_are_off_until_they_are_turned_on(opened: Callable[..., AppTest]):
     at = opened()
     assert at.toggle(key="adherence-staff").value is False
