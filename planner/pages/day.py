@@ -14,7 +14,7 @@ from planner.pages.day_device import show_device
 from planner.pages.day_dry_run import play, show_dry_run
 from planner.pages.day_notes import show_correction, show_notes
 from planner.pages.day_now import show_now
-from planner.pages.day_pad import record_tap, show_pad
+from planner.pages.day_pad import record_tap, show_back, show_pad
 from planner.pages.day_pictures import RULER_S, show_ruler
 from planner.pages.day_readings import show_readings
 from planner.pages.day_replan import show_replan, show_sheets
@@ -34,7 +34,7 @@ def _visit(scene: Scene) -> None:
     """
     left, right = st.columns(2)
     now = left.container()
-    pad, readings, device = (right.container() for _ in range(3))
+    pad, readings, back, device = (right.container() for _ in range(4))
     ruler, notes, column, more = (st.container() for _ in range(4))
     with pad:
         record_tap(scene)
@@ -45,6 +45,8 @@ def _visit(scene: Scene) -> None:
         _now(scene, seen, [shown])
     with pad:
         show_pad(scene, shown, part)
+    with back:
+        show_back(scene, shown, part)
     with device:
         show_device(scene, shown, part)
     with readings:

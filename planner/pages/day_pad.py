@@ -15,7 +15,7 @@ from planner.record.live import VisitNow
 from planner.record.parts import Part, Status
 from planner.timing.plan import Kind
 
-SAID, PAD = "day-said", "day-pad"
+SAID, PAD, BACK = "day-said", "day-pad", "day-back"
 
 
 def keys(shown: VisitNow, part: Part) -> tuple[tuple[Key, ...], ...]:
@@ -43,13 +43,16 @@ def _key(
 
 
 def _bout(shown: VisitNow, part: Part) -> Part | None:
-    """The exercise that is under way, or that this part is; else the next one to come."""
+    """The exercise that is under way, or that this part is.
+
+    Elsewhere there is no button for its end: readings are typed where it would stand, in sight.
+    """
     if part.activity.kind is Kind.BOUT:
         return part
     if part.activity.inside is not None:
         return shown.parts[part.activity.inside]
-    ahead = [p for p in shown.parts if p.activity.kind is Kind.BOUT and p.ended is None]
-    return ahead[0] if ahead else None
+    under_way = [p for p in shown.parts if p.activity.kind is Kind.BOUT and p.status is Status.NOW]
+    return under_way[0] if under_way else None
 
 
 def _start_key(shown: VisitNow, part: Part) -> Key | None:
@@ -75,7 +78,7 @@ def _done_key(shown: VisitNow, part: Part) -> Key | None:
 
 def record_tap(scene: Scene) -> None:
     """What was tapped is recorded before the page is shown again."""
-    said = tapped(PAD)
+    said = tapped(PAD) or tapped(BACK)
     if said is not None and said["deed"] == "go":
         st.session_state[CHOSEN] = (str(said["token"]), int(said["part"]))
     elif said is not None and scene.hand.by and access.may(scene.study, Right.RECORD):
@@ -96,10 +99,6 @@ def _pad(scene: Scene, shown: VisitNow, part: Part | None) -> None:
         st.info("Choose your staff code above, then record.")
         return
     rows = [] if part is None or shown.stopped else list(keys(shown, part))
-    if after := instead(shown, part):
-        rows.append((_go_key(shown, after),))
-    if words := last_words(scene):
-        rows.append((_undo_key(shown, words),))
     if rows:
         pad(rows, key=PAD)
 
@@ -110,6 +109,19 @@ def _go_key(shown: VisitNow, after: Part) -> Key:
     return Key(
         "go", f"Leave it out: go on with {label(after)}", shown.mark, after.index, kind="small", hint=hint
     )
+
+
+def show_back(scene: Scene, shown: VisitNow, part: Part | None) -> None:
+    """What is pressed rarely, below what is typed after each effort: going on elsewhere, taking back."""
+    if not scene.hand.by:
+        return
+    rows = []
+    if after := instead(shown, part):
+        rows.append((_go_key(shown, after),))
+    if words := last_words(scene):
+        rows.append((_undo_key(shown, words),))
+    if rows:
+        pad(rows, key=BACK)
 
 
 def _undo_key(shown: VisitNow, words: str) -> Key:

@@ -40,13 +40,15 @@ def show_readings(scene: Scene, shown: VisitNow) -> Callable[[], None]:
     with st.container():
         for line in part.stop_and_ask:
             st.header(text(line), anchor=False)
-    st.subheader(text(part.title), anchor=False)
+    above = st.container()
     effort = _untyped(part, manoeuvre)
     if effort is not None and scene.hand.by:
         with st.container():
             _form(scene, shown, part, manoeuvre, effort)
     else:
         st.empty()  # in the form's place: it goes at once, not when all else has been drawn
+    with above if part.index != shown.current else st.container():  # "Now" names it: the form comes first
+        st.subheader(text(part.title), anchor=False)
     if part.agreement is not None and not shown.stopped:  # no further effort is asked for then
         st.markdown(f"**{text(part.agreement.words)}**")
     pictures = st.container()

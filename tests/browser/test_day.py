@@ -89,6 +89,23 @@ def test_a_technician_works_a_block(small_app, station, picture: Callable[[Page,
         assert any(row.device_clock for row in rows)
 
 
+def test_readings_are_typed_in_sight_of_the_buttons(small_app, station, picture):
+    """Gloves do not scroll: after each effort its form stands below the buttons, on the same screen."""
+    page = station(small_app.page("day", VISIT))
+    begin(page)
+    tap(page, "Effort 1 started")
+    tap(page, "Effort 1 done")
+    keep = page.get_by_role("button", name="Keep these readings")
+    expect(keep).to_be_visible()
+    may(page, "Effort 2 started")
+    for one in (keep, page.get_by_role("button", name="Effort 2 started", exact=True)):
+        box = one.bounding_box()
+        assert box is not None
+        assert box["y"] >= 0
+        assert box["y"] + box["height"] <= 1024
+    picture(page, "day-readings-in-sight")
+
+
 def test_a_slip_is_asked_about_and_kept_only_when_confirmed(small_app, station):
     page = station(small_app.page("day", VISIT))
     begin(page)

@@ -92,7 +92,7 @@ def test_a_time_point_beyond_the_planned_end_is_offered_while_exercise_lasts(pag
     assert row(page, "16 min")["Due"]
     assert row(page, "16 min")["Planned"] == ""
     assert "Next: Forced vital capacity (16 min)" in words(page).replace("\\", "")
-    page.session_state["day-pad-tapped"] = {**GO, "token": newest_mark(study)}
+    page.session_state["day-back-tapped"] = {**GO, "token": newest_mark(study)}
     page.run()
     assert "only if exercise lasts that long" in words(page)
 
