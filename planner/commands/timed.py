@@ -68,7 +68,10 @@ def burden_lines(burden: Document) -> list[str]:
         if name == "visits":
             continue
         least, expected, most = span["least"], span["expected"], span["most"]
-        if name.endswith("_s"):
+        if name == "waiting_s":  # of the shortest and of the longest visit: who is quick may wait longer
+            words = f"{_clock(least)} in the shortest visit, {_clock(round(expected))} on average"
+            lines.append(f"waiting: {words}, {_clock(most)} in the longest visit")
+        elif name.endswith("_s"):
             words = f"least {_clock(least)}, expected {_clock(round(expected))}, most {_clock(most)}"
             lines.append(f"{name.removesuffix('_s')}: {words}")
         else:

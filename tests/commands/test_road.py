@@ -142,3 +142,12 @@ def test_the_burden_of_a_whole_study(demo: Path):
     assert whole["visits"] == 4
     assert whole["efforts"]["least"] == practice["least"] + 3 * rowing["least"]
     assert whole["efforts"]["most"] == practice["most"] + 3 * rowing["most"]
+
+
+def test_waiting_is_said_of_the_shortest_and_the_longest_visit():
+    """Who is quick at a measure may wait longer for the next: the least and the most it is not."""
+    words = run("time", ROOT / "protocols" / "exercise-challenge.yaml").stdout
+    (line,) = [line for line in words.splitlines() if line.startswith("waiting")]
+    assert "in the shortest visit" in line
+    assert "in the longest visit" in line
+    assert not {"least", "most"} & set(line.replace(":", "").split())

@@ -62,8 +62,9 @@ def _windows(case: Case) -> Iterator[Demand]:
     for name, plan in case.plans.items():
         for link in plan.links:
             if link.why in (Why.DUE, Why.STARTS_WITHIN):
-                step = plan.activities[link.later.activity].step
-                words = f"the window of {step} in {plan.protocol.title}"
+                late = plan.activities[link.later.activity]
+                point = "" if late.at_s is None else f" at {duration_words(late.at_s)}"
+                words = f"the window of {late.step}{point} in {plan.protocol.title}"
                 yield Demand(
                     words, plan.protocol.place(*link.path), without_window(name, link), f"without {words}"
                 )
