@@ -7,6 +7,7 @@ kinds that none before it had would stand only after each of them had come.
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -16,6 +17,7 @@ KINDS = ("PageLink", "Radio", "ImageList", "DownloadButton", "BidiComponent", "T
          "remark-emoji")  # fmt: skip
 _CODE = Path(st.__file__).parent / "static" / "static" / "js"
 _DONE = "kinds-fetched"
+SENT = threading.Event()  # a first page of this server is on its way: what reads ahead goes on
 _REST_MS = 300  # the page that is being read comes first
 _FETCH = """<script>
 (() => {
@@ -39,3 +41,4 @@ def fetch_ahead() -> None:
     st.session_state[_DONE] = True
     if names := files_of(KINDS):
         st.html(_FETCH % (json.dumps(names), _REST_MS), unsafe_allow_javascript=True)
+    SENT.set()

@@ -1,7 +1,8 @@
 """The page server, which reads the heavy libraries while the browser is still opening: `python -m` runs it.
 
 A first page needs pandas, altair and more, over a second of reading; the browser needs as long to load the
-frame that every page stands in. What other pages need is read after that, so that no page waits for it later.
+frame that every page stands in. What other pages need is read once the first page stands, which needs both
+cores until then, so that no page waits for it later.
 
 What was read stays as long as the server runs. Python is told so (`gc.freeze`): looking all of it through for
 what is no longer used takes a tenth of a second, and the framework would do so at the end of each click. It
@@ -20,6 +21,7 @@ import select
 import sys
 import threading
 import time
+from collections.abc import Iterable
 from pathlib import Path
 
 LOG = logging.getLogger(__name__)
@@ -73,6 +75,9 @@ DRAWN_LATER = (
     "planner.pages.day_scene",
 )
 _PAUSE_S = 0.05
+# How long the first page is waited for, where somebody opens one at once; and left to the browser to draw.
+FIRST_PAGE_S = 8.0
+DRAWN_S = 1.0
 
 
 def read_ahead() -> None:
@@ -82,14 +87,28 @@ def read_ahead() -> None:
     while not runtime.exists():
         time.sleep(_PAUSE_S)
     try:
-        for names, drawn in ((FIRST, DRAWN_FIRST), (NEXT, ()), (LATER, DRAWN_LATER)):
-            for name in names:
-                importlib.import_module(name)
-                time.sleep(_PAUSE_S)  # whoever waits for a page comes first
-            for name in drawn:
-                draw_ahead(name)
+        _read(FIRST, DRAWN_FIRST)
+        _read(NEXT)
+        _await_first_page()
+        _read(LATER, DRAWN_LATER)
     finally:
         settle()
+
+
+def _read(names: Iterable[str], drawn: Iterable[str] = ()) -> None:
+    for name in names:
+        importlib.import_module(name)
+        time.sleep(_PAUSE_S)  # whoever waits for a page comes first
+    for name in drawn:
+        draw_ahead(name)
+
+
+def _await_first_page() -> None:
+    """Until a first page has been sent and the browser has had time to draw it; not for ever."""
+    from planner.pages import fetched
+
+    if fetched.SENT.wait(FIRST_PAGE_S):
+        time.sleep(DRAWN_S)
 
 
 def draw_ahead(name: str) -> None:

@@ -5,8 +5,9 @@ from __future__ import annotations
 import sqlalchemy as sa
 from sqlalchemy.engine import Connection, Engine
 
+from planner.record.caught import CAUGHT
 from planner.record.engine import HEAD, mark_kind, migrate, postgres_engine, schema_name, version
-from planner.record.troubles import CAUGHT, RecordTrouble, in_words
+from planner.record.troubles import RecordTrouble, in_words
 from planner.study.model import Study
 
 _TABLES = ("event", "content", "removed", "about")

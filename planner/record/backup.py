@@ -19,6 +19,7 @@ from sqlalchemy.engine import Engine
 
 from planner.record.access import Actor, Right, refuse_unless
 from planner.record.append import read_head
+from planner.record.caught import CAUGHT
 from planner.record.chain import Problem, check
 from planner.record.engine import bring_up, private_folder, sqlite_engine
 from planner.record.events import Content, Draft, Kind
@@ -26,7 +27,7 @@ from planner.record.guard import refuse_altered, refuse_foreign
 from planner.record.lock import Lock
 from planner.record.store import Store
 from planner.record.tables import content, event, removed
-from planner.record.troubles import CAUGHT, RecordTrouble, in_words
+from planner.record.troubles import RecordTrouble, in_words
 from planner.record.writer import PATIENCE_S, Writer, one_writer
 
 _AT_ONCE, _PAUSE_S = 2000, 0.05

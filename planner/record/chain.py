@@ -9,10 +9,11 @@ from typing import Any
 
 import sqlalchemy as sa
 
+from planner.record.caught import CAUGHT
 from planner.record.events import FIRST_HASH, Event, Kind, content_digest, event_hash
 from planner.record.store import Store
 from planner.record.tables import content, event, event_of, events_query, removed
-from planner.record.troubles import CAUGHT, in_words
+from planner.record.troubles import in_words
 
 _AT_ONCE = 2000
 

@@ -13,8 +13,9 @@ from typing import Any
 import sqlalchemy as sa
 from sqlalchemy.engine import URL, Connection, Engine, make_url
 
+from planner.record.caught import CAUGHT
 from planner.record.tables import about
-from planner.record.troubles import CAUGHT, RecordTrouble, in_words, of_system
+from planner.record.troubles import RecordTrouble, in_words, of_system
 from planner.study.model import Study
 
 HEAD = "0002"

@@ -12,6 +12,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from planner.clock import duration_words
+from planner.record.caught import CAUGHT
 from planner.record.csv_cells import Joint, csv_line, plain, yes_or_no
 from planner.record.dictionary import EVENT_COLUMNS, VISIT_COLUMNS, dictionary
 from planner.record.effort import VisitKey
@@ -19,7 +20,7 @@ from planner.record.efforts_file import COLUMNS, RIG, safe, visit_words, write_w
 from planner.record.store import Store
 from planner.record.tables import content, event, present_line
 from planner.record.times import Times
-from planner.record.troubles import CAUGHT, in_words
+from planner.record.troubles import in_words
 from planner.study.model import Study
 
 

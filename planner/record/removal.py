@@ -17,11 +17,12 @@ from sqlalchemy.engine import Connection, Engine
 
 from planner.record.access import Actor, Right, refuse_unless
 from planner.record.append import Batch, insert, read_head
+from planner.record.caught import CAUGHT
 from planner.record.engine import postgres_engine, schema_name
 from planner.record.events import Content, Draft, Kind, utc_text
 from planner.record.store import Store
 from planner.record.tables import content, event, removed
-from planner.record.troubles import CAUGHT, RecordTrouble, in_words
+from planner.record.troubles import RecordTrouble, in_words
 from planner.record.writer import one_writer
 
 _KEPT = (Kind.REMOVAL, Kind.PLAN, Kind.OFFSET, Kind.CLOCK, Kind.BACKUP, Kind.DENIED)

@@ -15,6 +15,7 @@ import sqlalchemy as sa
 from sqlalchemy.engine import Engine
 
 from planner.record.append import Outcome
+from planner.record.caught import CAUGHT, is_lost
 from planner.record.drafts import LINE_COLUMNS, Hand, line_draft, lines_from, refused_draft, signed
 from planner.record.effort import Happened
 from planner.record.efforts_file import EffortsFile
@@ -30,7 +31,7 @@ from planner.record.engine import (
 from planner.record.events import Content, Draft, Kind
 from planner.record.lines import EffortKey, Line, RefusedRow, gather, lines_of
 from planner.record.tables import event, present_line
-from planner.record.troubles import CAUGHT, in_words, is_lost
+from planner.record.troubles import in_words
 from planner.record.writer import Writer
 from planner.schedule.model import Schedule
 from planner.study.model import Study

@@ -1,8 +1,9 @@
-"""What can go wrong while the record is opened or written, in words that say what to do."""
+"""What can go wrong while the record is opened or written, in words that say what to do.
+
+Without the database library, which pages that record nothing need not wait for.
+"""
 
 from __future__ import annotations
-
-from sqlalchemy.exc import DBAPIError
 
 from planner.faults import Fault, FaultyInput, Place
 
@@ -62,11 +63,3 @@ def of_system(error: OSError) -> RecordTrouble:
     if error.errno in (errno.EACCES, errno.EPERM, errno.EROFS):
         return RecordTrouble("read-only", _WORDS[2][2], f"{_WORDS[2][3]} {NOTHING_LOST}")
     return RecordTrouble("system", f"the system refused: {error.strerror}", NOTHING_LOST)
-
-
-CAUGHT = (DBAPIError, OSError)
-
-
-def is_lost(error: Exception) -> bool:
-    """Whether it says that the database had let go of a kept connection: asked again, a new one is made."""
-    return isinstance(error, DBAPIError) and error.connection_invalidated

@@ -19,11 +19,12 @@ from pathlib import Path
 from sqlalchemy.engine import Connection, Engine
 
 from planner.record.append import Head, Outcome, Request, append
+from planner.record.caught import CAUGHT, is_lost
 from planner.record.events import Draft
 from planner.record.lock import Lock
 from planner.record.prepare import try_out
 from planner.record.recall import TURN
-from planner.record.troubles import CAUGHT, RecordTrouble, in_words, is_lost
+from planner.record.troubles import RecordTrouble, in_words
 from planner.record.waiting import Answer, Queue, read_answer, request_in
 
 PATIENCE_S = 30.0

@@ -10,13 +10,14 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from planner.commands.app import server_words
-from planner.pages import serve
+from planner.pages import fetched, serve
 from planner.schedule.in_force import put_in_force
 from planner.schedule.plan_file import read_plan
 from planner.study.read import read_study
@@ -38,13 +39,38 @@ def test_nothing_is_read_before_the_server_answers(monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr(serve.importlib, "import_module", asked.append)
     monkeypatch.setattr(serve, "draw_ahead", lambda name: asked.append(f"drawn: {name}"))
     monkeypatch.setattr(serve, "settle", lambda: asked.append("settled"))
+    monkeypatch.setattr(fetched, "SENT", SimpleNamespace(wait=lambda seconds: asked.append("page awaited")))
     serve.read_ahead()
     assert asked[:3] == ["waited", "waited", serve.FIRST[0]]
     done = [name for name in asked if name != "waited"]
     drawn = {f"drawn: {name}" for name in (*serve.DRAWN_FIRST, *serve.DRAWN_LATER)}
-    assert set(done) == {*serve.FIRST, *serve.NEXT, *serve.LATER, *drawn, "settled"}
+    assert set(done) == {*serve.FIRST, *serve.NEXT, *serve.LATER, *drawn, "page awaited", "settled"}
     assert done.index(f"drawn: {serve.DRAWN_FIRST[0]}") < done.index(serve.NEXT[0])
+    assert done.index(serve.NEXT[-1]) < done.index("page awaited") < done.index(serve.LATER[0])
     assert done[-1] == "settled"
+
+
+def test_a_page_that_was_sent_has_the_rest_read(small: Path, monkeypatch: pytest.MonkeyPatch):
+    monkeypatch.setenv("TESTDAY_STUDY", str(small))
+    fetched.SENT.clear()
+    at = AppTest.from_file(str(ROOT / "app.py"), default_timeout=60)
+    at.switch_page("planner/pages/numbers.py").run()
+    assert fetched.SENT.is_set()
+
+
+def test_the_first_page_stands_without_the_database_library(small: Path):
+    """In a process of its own: it was a seventh of all that the server did until then."""
+    words = (
+        "import sys; from streamlit.testing.v1 import AppTest\n"
+        f"at = AppTest.from_file({str(ROOT / 'app.py')!r}, default_timeout=60)\n"
+        "at.switch_page('planner/pages/protocol.py').run()\n"
+        "print(at.title[0].value, 'sqlalchemy' in sys.modules)"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", words], capture_output=True, text=True, check=True, cwd=ROOT,
+        env=os.environ | {"TESTDAY_STUDY": str(small)},
+    )  # fmt: skip
+    assert done.stdout.split("\n")[0] == "What happens in a visit? False"
 
 
 PAGES = ("protocol", "study", "schedule", "documents", "day", "adherence", "numbers")
