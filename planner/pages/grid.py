@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from secrets import token_hex
 from typing import Any
 
-import pandas as pd
 import streamlit as st
 
 from planner.files.drafts import Draft
 from planner.files.marks import CannotEdit
 from planner.pages.access import may_edit
+from planner.pages.cells import Cells, Column, cells, edits, typed
+from planner.pages.fold import fold
 from planner.pages.pasted import pasted, spread
 
 Apply = Callable[[str, Mapping[str, Any]], str]
@@ -19,54 +21,54 @@ Apply = Callable[[str, Mapping[str, Any]], str]
 def grid(
     key: str,
     draft: Draft,
-    columns: Sequence[str],
+    columns: Sequence[Column],
     read: Callable[[str], list[dict[str, Any]]],
     apply: Apply,
     *,
-    config: Mapping[str, Any],
     is_free: bool = True,
-    locked: Sequence[str] = (),
 ) -> None:
     """The rows that `read` finds in the draft; `apply(text, edits)` puts what was typed into its text.
 
-    While somebody types, the table stays as it was begun, so that the cursor keeps its place; after
-    a change from elsewhere it begins anew.
+    While somebody types, the rows stay those that the table was begun with, and what was typed is put into
+    their text; after a change from elsewhere it begins anew.
     """
-    text = draft.text
-    state = st.session_state.setdefault(f"grid-{key}", {"turn": 0, "made": None})
-    if state["made"] != text:
-        state.update(turn=state["turn"] + 1, base=text, made=text, rows=read(text))
-    widget = f"grid-{key}-{state['turn']}"
-    st.data_editor(
-        _frame(state["rows"], columns, config),
-        key=widget,
-        num_rows="dynamic" if is_free else "fixed",
-        column_config=dict(config),
-        column_order=columns,
-        disabled=list(locked),
-        hide_index=True,
-        width="stretch",
-        on_change=_take,
-        args=(f"grid-{key}", widget, draft, apply, columns),
+    text, names = draft.text, [one.name for one in columns]
+    state = st.session_state.setdefault(f"grid-{key}", {"made": None, "names": names, "taken": 0})
+    if state["made"] != text or state["names"] != names:
+        rows = [_cells(row, columns) for row in read(text)]
+        state.update(
+            turn=token_hex(8), base=text, made=text, names=names, rows=rows, now=list(enumerate(rows))
+        )
+    widget = f"cells-{key}"
+    cells(
+        widget,
+        columns,
+        state["now"],
+        turn=state["turn"],
+        taken=state["taken"],
+        is_free=is_free,
+        on_typed=lambda: _take(f"grid-{key}", widget, draft, apply, columns),
     )
     if is_free:
-        _paste_box(key, draft, columns, apply)
+        _paste_box(key, draft, names, apply)
 
 
-def text_column(label: str, help_words: str = "") -> Any:
-    """A column of texts; in a new row its cells are empty, where the framework would write None."""
-    return st.column_config.TextColumn(label, help=help_words or None, default="")
+def _cells(row: Mapping[str, Any], columns: Sequence[Column]) -> Cells:
+    return [row.get(one.name, one.empty) for one in columns]
 
 
 def _paste_box(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> None:
     """Rows from a spreadsheet, added below those that are there."""
-    with st.expander("Paste rows from a spreadsheet", key=f"paste-open-{key}", on_change="rerun"):
-        st.text_area(
+    if inside := fold("Paste rows from a spreadsheet", f"paste-open-{key}"):
+        inside.text_area(
             f"Rows to add, with the columns {', '.join(columns)}",
             key=f"paste-{key}",
             help="Copy the cells there and paste them here. Names of columns may stand above them.",
+            persist_state="session",
         )
-        st.button("Add these rows", key=f"paste-add-{key}", on_click=_add, args=(key, draft, columns, apply))
+        inside.button(
+            "Add these rows", key=f"paste-add-{key}", on_click=_add, args=(key, draft, columns, apply)
+        )
 
 
 def _add(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> None:
@@ -79,26 +81,30 @@ def _add(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> None:
     st.session_state[f"paste-{key}"] = ""
 
 
-def _frame(rows: list[dict[str, Any]], columns: Sequence[str], config: Mapping[str, Any]) -> pd.DataFrame:
-    frame = pd.DataFrame(rows, columns=list(columns))
-    for column in columns:
-        flags = isinstance(config.get(column), dict) and config[column]["type_config"]["type"] == "checkbox"
-        frame[column] = frame[column].astype(bool if flags else "string")
-    return frame
-
-
-def _take(key: str, widget: str, draft: Draft, apply: Apply, columns: Sequence[str]) -> None:
+def _take(key: str, widget: str, draft: Draft, apply: Apply, columns: Sequence[Column]) -> None:
     state = st.session_state[key]
-    edits = st.session_state[widget]
+    said = typed(widget, columns, len(state["rows"]))
+    if (
+        said is None or said.turn != state["turn"]
+    ):  # the browser will put it into the rows of now, and tell again
+        return
+    state.update(taken=said.number, now=list(said.rows))
+    made = edits(state["rows"], said.rows, columns)
     try:
-        wanted = spread(edits, columns)
+        wanted = spread(made, [one.name for one in columns if not one.lines])
         text = apply(state["base"], wanted)
     except (CannotEdit, ValueError) as error:
-        could_not(str(error), str({name: what for name, what in edits.items() if what}))
+        could_not(str(error), _words(made))
         return
     draft.change(text)
-    if wanted["added_rows"] == edits.get("added_rows", []):  # else the table begins anew with the rows apart
+    if wanted["added_rows"] == made["added_rows"]:  # else the table begins anew with the rows apart
         state["made"] = text
+
+
+def _words(made: Mapping[str, Any]) -> str:
+    """All that was typed, cell by cell."""
+    rows = [*made["edited_rows"].values(), *made["added_rows"]]
+    return "; ".join(", ".join(str(cell) for cell in row.values() if cell) for row in rows)
 
 
 def could_not(words: str, typed: str) -> None:

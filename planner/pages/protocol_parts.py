@@ -12,9 +12,10 @@ from planner.faults import Fault
 from planner.files import KeyPath, Node
 from planner.files.drafts import Draft
 from planner.files.shipped import shipped_manoeuvres
+from planner.pages.cells import Column
 from planner.pages.common import show_all
 from planner.pages.fold import fold, held
-from planner.pages.grid import grid, text_column
+from planner.pages.grid import grid
 from planner.pages.protocol_fields import (
     HEAD,
     HEAD_MORE,
@@ -130,24 +131,25 @@ def windows(draft: Draft, found: Found) -> None:
 
 def table(draft: Draft, found: Found, sheet: Sheet, key: str, *, locked: tuple[str, ...] = ()) -> None:
     """One table of the protocol, its mistakes beneath it by row."""
-    config: dict[str, Any] = {
-        field.label: st.column_config.CheckboxColumn(field.label, help=field.help or None)
-        if field.kind == "flag"
-        else text_column(field.label, field.help)
+    columns = [
+        Column(
+            field.label,
+            field.help,
+            flag=field.kind == "flag",
+            lines=field.kind in ("lines", "long"),
+            locked=field.label in locked,
+        )
         for field in sheet.fields
-    }
+    ]
     if sheet.is_named:
-        config = {sheet.name: text_column(sheet.name), **config}
-    columns = list(config)
+        columns.insert(0, Column(sheet.name, locked=sheet.name in locked))
     grid(
         f"{key}-{draft.path.name}-{sheet.path}",
         draft,
         columns,
         lambda text: rows_of(tree_of(text), sheet),
         lambda text, edits: with_edits(text, sheet, edits),
-        config=config,
         is_free=sheet.is_free,
-        locked=locked,
     )
     with held(f"rows-{key}"):
         _mistakes_by_row(found, sheet)

@@ -11,9 +11,10 @@ from planner.faults import Fault
 from planner.files.drafts import Draft
 from planner.files.edit import with_value
 from planner.files.marks import CannotEdit
+from planner.pages.cells import Column
 from planner.pages.common import show_all
-from planner.pages.fold import held
-from planner.pages.grid import grid, text_column
+from planner.pages.fold import fold, held
+from planner.pages.grid import grid
 from planner.pages.pasted import fitted
 from planner.pages.protocol_forms import change
 from planner.pages.typed import tidied
@@ -56,10 +57,9 @@ def _grid(form: SheetForm, draft: Draft) -> None:
     grid(
         f"table-{draft.path.name}",
         draft,
-        columns,
+        [Column(name) for name in columns],
         lambda text: [dict(zip(columns, row, strict=True)) for row in sheet_of(text).under(columns).rows],
         lambda text, edits: with_edits(text, columns, tidied(form.key, edits)),
-        config={name: text_column(name) for name in columns},
     )
 
 
@@ -106,7 +106,10 @@ def _mistakes(draft: Draft, faults: Iterable[Fault], warnings: Iterable[Fault]) 
 
 def _drop(form: SheetForm, draft: Draft) -> None:
     """A file dropped in is shown first, and replaces the table only when told to."""
-    with st.expander("Replace this table by a file"):
+    inside = fold("Replace this table by a file", f"drop-open-{form.key}")
+    if inside is None:
+        return
+    with inside:
         file = st.file_uploader("Drop a CSV or XLSX file here", type=["csv", "xlsx"], key=f"drop-{form.key}")
         if file is None:
             return

@@ -49,10 +49,11 @@ def paste(page: Page, columns: str | re.Pattern[str], *rows: str) -> None:
     """Rows as a spreadsheet copies them, into the table with those columns."""
     name = f"Rows to add, with the columns {columns}" if isinstance(columns, str) else columns
     box = page.get_by_label(name, exact=True)
+    for shut in page.get_by_test_id("stExpander").filter(has_text="Paste rows").all():
+        if not box.is_visible():
+            shut.locator("summary").click()
+            rested(page)
     held = page.get_by_test_id("stExpander").filter(has=box)
-    if not box.is_visible():
-        held.locator("summary").click()
-        rested(page)
     box.fill("\n".join(rows))
     box.press("Control+Enter")
     held.get_by_role("button", name="Add these rows", exact=True).click()

@@ -187,6 +187,8 @@ def test_without_a_study_every_page_leads_to_where_it_begins(tmp_path: Path, mon
 
 def test_rows_are_pasted_into_a_table(small: Path, monkeypatch):
     at = open_page(small, monkeypatch, "Participants")
+    at.session_state["paste-open-table-participants.csv"] = True
+    at.run()
     (box,) = [one for one in at.text_area if one.label.startswith("Rows to add")]
     box.set_value("ROW-11\nROW-12\tA").run()
     next(one for one in at.button if one.label == "Add these rows").click().run()
