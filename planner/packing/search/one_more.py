@@ -13,7 +13,7 @@ from planner.packing.search.anyone import anyone
 from planner.packing.search.lns import Effort, search
 from planner.packing.search.overtime import LongDay, long_day, without_job
 
-PATIENCE = 200  # pieces without a gain, after which another visit is tried as the one more
+PATIENCE = 150  # pieces without a gain, after which another visit is tried as the one more
 BEST = 3  # one of so many of the best beginnings is taken
 
 
