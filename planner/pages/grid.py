@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from secrets import token_hex
+from threading import Lock
 from typing import Any
 
 import streamlit as st
@@ -16,6 +17,7 @@ from planner.pages.fold import fold
 from planner.pages.pasted import pasted, spread
 
 Apply = Callable[[str, Mapping[str, Any]], str]
+_ONE_AT_A_TIME = Lock()
 
 
 def grid(
@@ -32,13 +34,15 @@ def grid(
     While somebody types, the rows stay those that the table was begun with, and what was typed is put into
     their text; after a change from elsewhere it begins anew.
     """
-    text, names = draft.text, [one.name for one in columns]
+    names = [one.name for one in columns]
     state = st.session_state.setdefault(f"grid-{key}", {"made": None, "names": names, "taken": 0})
-    if state["made"] != text or state["names"] != names:
-        rows = [_cells(row, columns) for row in read(text)]
-        state.update(
-            turn=token_hex(8), base=text, made=text, names=names, rows=rows, now=list(enumerate(rows))
-        )
+    with _ONE_AT_A_TIME:  # not between a text that is put into the draft and the note of it
+        text = draft.text
+        if state["made"] != text or state["names"] != names:
+            rows = [_cells(row, columns) for row in read(text)]
+            state.update(
+                turn=token_hex(8), base=text, made=text, names=names, rows=rows, now=list(enumerate(rows))
+            )
     widget = f"cells-{key}"
     cells(
         widget,
@@ -82,13 +86,18 @@ def _add(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> None:
 
 
 def _take(key: str, widget: str, draft: Draft, apply: Apply, columns: Sequence[Column]) -> None:
+    """Put what the browser told into the draft. All rows are told each time, so the last one told counts.
+
+    Callbacks of one session may run beside each other: an older one that takes longer has no say.
+    """
     state = st.session_state[key]
     said = typed(widget, columns, len(state["rows"]))
-    if (
-        said is None or said.turn != state["turn"]
-    ):  # the browser will put it into the rows of now, and tell again
-        return
-    state.update(taken=said.number, now=list(said.rows))
+    if said is None or said.turn != state["turn"]:
+        return  # the browser will put it into the rows of now, and tell again
+    with _ONE_AT_A_TIME:
+        if said.number < state["taken"]:
+            return
+        state.update(taken=said.number, now=list(said.rows))
     made = edits(state["rows"], said.rows, columns)
     try:
         wanted = spread(made, [one.name for one in columns if not one.lines])
@@ -96,9 +105,12 @@ def _take(key: str, widget: str, draft: Draft, apply: Apply, columns: Sequence[C
     except (CannotEdit, ValueError) as error:
         could_not(str(error), _words(made))
         return
-    draft.change(text)
-    if wanted["added_rows"] == made["added_rows"]:  # else the table begins anew with the rows apart
-        state["made"] = text
+    with _ONE_AT_A_TIME:
+        if (said.turn, said.number) != (state["turn"], state["taken"]):
+            return
+        draft.change(text)
+        if wanted["added_rows"] == made["added_rows"]:  # else the table begins anew with the rows apart
+            state["made"] = text
 
 
 def _words(made: Mapping[str, Any]) -> str:

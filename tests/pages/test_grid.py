@@ -1,0 +1,64 @@
+"""What is typed into a table goes into the draft in the order in which it was typed."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from planner.files.drafts import Draft
+from planner.pages import grid
+from planner.pages.cells import Column
+
+COLUMNS = (Column("participant"),)
+
+
+class Table:
+    """A table of one column in a session of its own, as the browser tells of it."""
+
+    def __init__(self, folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+        file = folder / "participants.csv"
+        file.write_text("", encoding="utf-8")
+        self.draft, self.meanwhile = Draft(folder, file), []
+        grid_state = {"turn": "a", "base": "", "made": "", "rows": [], "taken": 0, "now": []}
+        self.state: dict[str, Any] = {"grid": grid_state, "cells": {}}
+        monkeypatch.setattr(grid.st, "session_state", self.state)
+
+    def tell(self, number: int, *names: str) -> None:
+        """The browser tells all rows."""
+        rows = [[None, [name]] for name in names]
+        self.state["cells"] = {"typed": {"turn": "a", "number": number, "rows": rows}}
+        grid._take("grid", "cells", self.draft, self._apply, COLUMNS)
+
+    def _apply(self, text: str, edits: Mapping[str, Any]) -> str:
+        if self.meanwhile:
+            self.meanwhile.pop()()
+        return text + "".join(f"{row['participant']}\n" for row in edits["added_rows"])
+
+
+@pytest.fixture
+def table(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Table:
+    return Table(tmp_path, monkeypatch)
+
+
+def test_what_is_told_later_is_kept(table: Table):
+    table.tell(1, "P01")
+    table.tell(2, "P01", "P02")
+    assert table.draft.text == "P01\nP02\n"
+
+
+def test_an_older_telling_that_takes_longer_does_not_put_itself_over_a_newer_one(table: Table):
+    """The framework begins with the next telling while the one before is still being put into its text."""
+    table.meanwhile.append(lambda: table.tell(2, "P01", "P02"))
+    table.tell(1, "P01")
+    assert table.draft.text == "P01\nP02\n"
+    assert table.state["grid"]["made"] == "P01\nP02\n"
+
+
+def test_an_older_telling_that_comes_late_is_left_out(table: Table):
+    table.tell(2, "P01", "P02")
+    table.tell(1, "P01")
+    assert table.draft.text == "P01\nP02\n"
+    assert table.state["grid"]["taken"] == 2
