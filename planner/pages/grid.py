@@ -35,7 +35,7 @@ def grid(
     their text; after a change from elsewhere it begins anew.
     """
     names = [one.name for one in columns]
-    state = st.session_state.setdefault(f"grid-{key}", {"made": None, "names": names, "taken": 0})
+    state = st.session_state.setdefault(f"grid-{key}", {"made": None, "names": names, "heard": 0, "taken": 0})
     with _ONE_AT_A_TIME:  # not between a text that is put into the draft and the note of it
         text = draft.text
         if state["made"] != text or state["names"] != names:
@@ -95,20 +95,23 @@ def _take(key: str, widget: str, draft: Draft, apply: Apply, columns: Sequence[C
     if said is None or said.turn != state["turn"]:
         return  # the browser will put it into the rows of now, and tell again
     with _ONE_AT_A_TIME:
-        if said.number < state["taken"]:
+        if said.number < state["heard"]:
             return
-        state.update(taken=said.number, now=list(said.rows))
+        state.update(heard=said.number, now=list(said.rows))
     made = edits(state["rows"], said.rows, columns)
     try:
         wanted = spread(made, [one.name for one in columns if not one.lines])
         text = apply(state["base"], wanted)
     except (CannotEdit, ValueError) as error:
         could_not(str(error), _words(made))
+        state["taken"] = said.number
         return
     with _ONE_AT_A_TIME:
-        if (said.turn, said.number) != (state["turn"], state["taken"]):
-            return
+        is_last = (said.turn, said.number) == (state["turn"], state["heard"])
+        if not is_last or draft.text != state["made"]:
+            return  # changed from elsewhere: the table begins anew, and the browser tells again
         draft.change(text)
+        state["taken"] = said.number
         if wanted["added_rows"] == made["added_rows"]:  # else the table begins anew with the rows apart
             state["made"] = text
 

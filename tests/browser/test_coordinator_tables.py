@@ -108,3 +108,21 @@ def test_pasting_undoing_and_taking_rows_away_lose_nothing_else(small_app, stati
     page.reload()
     show(page, "Participants")
     expect(cell(page, "participant", 2)).to_have_value("P77b")
+
+
+def test_a_change_by_another_table_of_the_file_takes_nothing_away(small_app, station):
+    page = station(small_app.page("study"), width=1280)
+    show(page, "Devices")
+    draft = Draft(small_app.study, small_app.study / "study.yaml")
+    field = cell(page, "Class", 4)
+    field.focus()
+    page.keyboard.type("treadmill")
+    page.keyboard.press("Tab")
+    page.keyboard.type("T1")
+    cell(page, "Class", 2).last.focus()  # of the other table, before the page has answered
+    page.keyboard.type("treadmill")
+    page.keyboard.press("Tab")
+    page.keyboard.type("5 min")
+    page.keyboard.press("Tab")
+    until(lambda: "treadmill: T1" in draft.text or "treadmill: [T1]" in draft.text, True)
+    until(lambda: len(re.findall(r"treadmill: \{?.*5 min", draft.text)), 1)

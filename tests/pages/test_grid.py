@@ -22,7 +22,7 @@ class Table:
         file = folder / "participants.csv"
         file.write_text("", encoding="utf-8")
         self.draft, self.meanwhile = Draft(folder, file), []
-        grid_state = {"turn": "a", "base": "", "made": "", "rows": [], "taken": 0, "now": []}
+        grid_state = {"turn": "a", "base": "", "made": "", "rows": [], "heard": 0, "taken": 0, "now": []}
         self.state: dict[str, Any] = {"grid": grid_state, "cells": {}}
         monkeypatch.setattr(grid.st, "session_state", self.state)
 
@@ -62,3 +62,13 @@ def test_an_older_telling_that_comes_late_is_left_out(table: Table):
     table.tell(1, "P01")
     assert table.draft.text == "P01\nP02\n"
     assert table.state["grid"]["taken"] == 2
+
+
+def test_a_change_from_elsewhere_is_not_taken_back_and_what_was_typed_meanwhile_is_asked_for_again(
+    table: Table,
+):
+    """Two tables of one file: the browser tells again whatever the page has not taken."""
+    table.meanwhile.append(lambda: table.draft.change("P09\n"))
+    table.tell(1, "P01")
+    assert table.draft.text == "P09\n"
+    assert table.state["grid"]["taken"] == 0
