@@ -12,7 +12,7 @@ import streamlit as st
 from planner.files.drafts import Draft
 from planner.files.marks import CannotEdit
 from planner.pages.access import may_edit
-from planner.pages.cells import Cells, Column, cells, edits, typed
+from planner.pages.cells import Cells, Column, Typed, cells, edits, typed
 from planner.pages.fold import fold
 from planner.pages.pasted import pasted, spread
 
@@ -35,7 +35,8 @@ def grid(
     their text; after a change from elsewhere it begins anew.
     """
     names = [one.name for one in columns]
-    state = st.session_state.setdefault(f"grid-{key}", {"made": None, "names": names, "heard": 0, "taken": 0})
+    begun = {"made": None, "names": names, "heard": 0, "taken": 0, "one at a time": Lock()}
+    state = st.session_state.setdefault(f"grid-{key}", begun)
     with _ONE_AT_A_TIME:  # not between a text that is put into the draft and the note of it
         text = draft.text
         if state["made"] != text or state["names"] != names:
@@ -88,30 +89,44 @@ def _add(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> None:
 def _take(key: str, widget: str, draft: Draft, apply: Apply, columns: Sequence[Column]) -> None:
     """Put what the browser told into the draft. All rows are told each time, so the last one told counts.
 
-    Callbacks of one session may run beside each other: an older one that takes longer has no say.
+    Callbacks of one session may run beside each other. They wait for one another here, and whoever was
+    overtaken while waiting has nothing to do: no work is done twice, and nothing older has the last word.
     """
     state = st.session_state[key]
     said = typed(widget, columns, len(state["rows"]))
     if said is None or said.turn != state["turn"]:
         return  # the browser will put it into the rows of now, and tell again
-    with _ONE_AT_A_TIME:
+    state["heard"] = max(state["heard"], said.number)
+    with state["one at a time"]:
         if said.number < state["heard"]:
             return
-        state.update(heard=said.number, now=list(said.rows))
-    made = edits(state["rows"], said.rows, columns)
+        _put_in(state, said, draft, apply, columns)
+
+
+def _put_in(
+    state: dict[str, Any], said: Typed, draft: Draft, apply: Apply, columns: Sequence[Column]
+) -> None:
+    """What was told into the text that the table was begun with, unless it was changed from elsewhere.
+
+    Then the table begins anew, and the browser tells again what was not taken.
+    """
+    with _ONE_AT_A_TIME:
+        turn, base, rows = (state[name] for name in ("turn", "base", "rows"))
+    if turn != said.turn:
+        return
+    made = edits(rows, said.rows, columns)
     try:
         wanted = spread(made, [one.name for one in columns if not one.lines])
-        text = apply(state["base"], wanted)
+        text = apply(base, wanted)
     except (CannotEdit, ValueError) as error:
         could_not(str(error), _words(made))
-        state["taken"] = said.number
+        state.update(taken=said.number, now=list(said.rows))
         return
     with _ONE_AT_A_TIME:
-        is_last = (said.turn, said.number) == (state["turn"], state["heard"])
-        if not is_last or draft.text != state["made"]:
-            return  # changed from elsewhere: the table begins anew, and the browser tells again
+        if state["turn"] != turn or draft.text != state["made"]:
+            return
         draft.change(text)
-        state["taken"] = said.number
+        state.update(taken=said.number, now=list(said.rows))
         if wanted["added_rows"] == made["added_rows"]:  # else the table begins anew with the rows apart
             state["made"] = text
 
