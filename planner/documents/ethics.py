@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from typing import Protocol as Shape
 
 from planner.clock import duration_words
-from planner.documents import care
-from planner.documents.docx_file import Document
+from planner.documents import care, docx_file
 from planner.documents.due_words import times_words
 from planner.documents.ethics_parts import part_rows
 from planner.documents.ethics_short import short_lines, watch_lines
@@ -31,11 +31,35 @@ from planner.study.model import Study
 NO_SOURCE = "common practice, no source"  # on its own it names nothing that could be looked up
 
 
+class Document(Shape):
+    """What the text is put into, piece by piece: a file for a word processor, or pages."""
+
+    def heading(self, text: str, level: int = 1) -> None:
+        """A heading of that level."""
+
+    def paragraph(self, text: str, style: str = "Normal") -> None:
+        """A paragraph in a named style: `Normal`, `Caption`, `Subtitle`."""
+
+    def bullets(self, texts: Sequence[str]) -> None:
+        """A list."""
+
+    def table(
+        self, columns: Sequence[str], rows: Sequence[Sequence[str]], *, groups: Sequence[str] = ()
+    ) -> None:
+        """A table; a row that begins with one of `groups` spans it."""
+
+
 def ethics_text(study: Study, schedule: Schedule) -> bytes:
     """The text as a DOCX; the plan gives its date and the waits, everything else follows from the study."""
+    document = docx_file.Document(say("ethics.title"), schedule.made)
+    fill(document, study, schedule)
+    return document.content()
+
+
+def fill(document: Document, study: Study, schedule: Schedule) -> None:
+    """Put everything below the title into that document: each number is computed here, for every form."""
     found = figures(study)
     protocols = found.protocols
-    document = Document(say("ethics.title"), schedule.made)
     document.paragraph(say("ethics.subtitle", study=study.name), "Subtitle")
     document.paragraph(say("ethics.claim"))
     if study.demo:
@@ -59,7 +83,6 @@ def ethics_text(study: Study, schedule: Schedule) -> bytes:
         [],
         [say("ethics.open_item", item=i, missing=missing) for i in lines("ethics.open")],
     )
-    return document.content()
 
 
 def _about(document: Document, schedule: Schedule, protocols: Sequence[Protocol]) -> None:

@@ -38,6 +38,11 @@ class Kind(StrEnum):
     WORKBOOK = "Workbook of the plan"
     ETHICS = "Ethics text"
 
+    @property
+    def in_address(self) -> str:
+        """How an address names it: `run-sheet`, `ethics`."""
+        return self.name.lower().replace("_", "-")
+
 
 WHOLE = "the whole study"
 _SHEETS = {Of.PERSON: Kind.PERSON_SHEET, Of.RIG: Kind.RIG_SHEET}

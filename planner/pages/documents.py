@@ -7,10 +7,12 @@ import tempfile
 import zipfile
 from collections.abc import Mapping, Sequence
 from datetime import date
+from functools import partial
 from pathlib import Path
 
 import streamlit as st
 
+from planner.documents.ethics_pdf import ethics_pdf
 from planner.documents.jobs import WHOLE, Kind, Wanted
 from planner.documents.protocol_changes import changes
 from planner.documents.shown import date_words
@@ -35,20 +37,22 @@ from planner.record.access import Right
 from planner.schedule.model import Schedule
 from planner.study.model import Study
 
-DAY = "documents-day"
+DAY, KIND, PAPER = "documents-day", "documents-kind", "documents-paper"
+PAPERS = ("A4", "Letter")
 
 
 def _choose(study: Study, schedule: Schedule) -> tuple[Wanted, str]:
     """For whom, for which day, on which paper."""
     whom, when, on = st.columns([2, 2, 1])
+    if PAPER not in st.session_state:
+        asked = st.query_params.get("paper", "")
+        st.session_state[PAPER] = next((one for one in PAPERS if one.lower() == asked), PAPERS[0])
     people = [person.id for person in study.people]
     dates, placed = days_and_participants(schedule, plan_mark(study, schedule))
     names = [WHOLE, *people, *(name for name in study.participants if name in placed)]
     chosen = whom.selectbox("For", names, key="documents-for", persist_state="session")
     day = _day(when, [None, *dates])
-    paper = on.radio(
-        "Paper", ["A4", "Letter"], horizontal=True, key="documents-paper", persist_state="session"
-    )
+    paper = on.radio("Paper", PAPERS, horizontal=True, key=PAPER, persist_state="session")
     person = chosen if chosen in people else None
     participant = chosen if chosen not in (WHOLE, *people) else None
     return Wanted(day, person, participant), paper.lower()
@@ -59,32 +63,41 @@ def _day(place: st.delta_generator.DeltaGenerator, days: Sequence[date | None]) 
     known = {day.isoformat() if day else "all": day for day in days}
     if DAY not in st.session_state or st.session_state[DAY] not in days:
         st.session_state[DAY] = known.get(st.query_params.get("day", ""), days[1] if len(days) > 1 else None)
-    day = place.selectbox(
+    return place.selectbox(
         "Day",
         days,
         format_func=lambda day: date_words(day) if day else "all days",
         key=DAY,
         persist_state="session",
     )
-    keep_address("documents", {"day": day.isoformat() if day else "all"})
-    return day
 
 
-def _paper(found: Mapping[Kind, Sequence[Paper]]) -> Paper:
-    """The paper to look at: first its kind, then whose it is where there are several.
-
-    A reader, who comes for the ethics text, finds it open.
-    """
-    if "documents-kind" not in st.session_state and Kind.ETHICS in found and is_reader():
-        st.session_state["documents-kind"] = Kind.ETHICS
+def _kind(found: Mapping[Kind, Sequence[Paper]]) -> Kind:
+    """The kind of paper to look at, at first that of the address; a reader comes for the ethics text."""
+    if KIND not in st.session_state:
+        asked = st.query_params.get("kind", Kind.ETHICS.in_address if is_reader() else "")
+        if named := [kind for kind in found if kind.in_address == asked]:
+            st.session_state[KIND] = named[0]
     counts = {
         kind: f"{kind} ({len(of_it)})" if len(of_it) > 1 else str(kind) for kind, of_it in found.items()
     }
-    kind = st.radio("Kind of paper", list(found), format_func=counts.__getitem__, key="documents-kind")
-    of_it = found[kind or next(iter(found))]
+    kind = st.radio("Kind of paper", list(found), format_func=counts.__getitem__, key=KIND, horizontal=True)
+    return kind or next(iter(found))
+
+
+def _paper(of_it: Sequence[Paper]) -> Paper:
+    """Whose paper it is, where there are several of the kind."""
     if len(of_it) == 1:
         return of_it[0]
-    return st.selectbox("Which of them", of_it, format_func=lambda one: one.words, key=f"documents-{kind}")
+    return st.selectbox(
+        "Which of them", of_it, format_func=lambda one: one.words, key=f"documents-{of_it[0].kind}"
+    )
+
+
+def _keep_address(day: date | None, kind: Kind, paper: str) -> None:
+    """What is looked at can be bookmarked; for whom never is, since an address holds nobody's code."""
+    told = {"day": day.isoformat() if day else "all", "kind": kind.in_address, "paper": paper}
+    keep_address("documents", told)
 
 
 def _all_of_it(study: Study, schedule: Schedule, plans: Plans, wanted: Wanted, paper: str) -> None:
@@ -159,14 +172,18 @@ def page() -> None:
     if not found:
         st.info("There is nothing to print for this choice. Choose another day or another person.")
         return
-    listed, shown = st.columns([1, 2])
-    with listed:
-        chosen = _paper(found)
+    kind = _kind(found)
+    _keep_address(wanted.day, kind, paper)
+    of_it = found[kind]
+    beside = st.columns([3, 1], vertical_alignment="bottom") if len(of_it) > 1 else [st.container()]
+    with beside[0]:
+        chosen = _paper(of_it)
+    with beside[-1]:
         _all_of_it(study, schedule, plans, wanted, paper)
-    with shown:
-        with st.spinner("Setting the page", show_time=False):
-            content = bytes_of(study, schedule, plans, mark, paper, chosen.name, wanted)
-        show_paper(chosen.name, f"{chosen.kind}: {chosen.words}", content)
+    with st.spinner("Setting the page", show_time=False):
+        content = bytes_of(study, schedule, plans, mark, paper, chosen.name, wanted)
+    as_pages = partial(ethics_pdf, study, schedule, paper=paper) if kind is Kind.ETHICS else None
+    show_paper(chosen.name, f"{chosen.kind}: {chosen.words}", content, as_pages)
     _versions(study)
 
 

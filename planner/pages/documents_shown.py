@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+from collections.abc import Callable
 from pathlib import PurePath
 
 import pandas as pd
@@ -13,14 +14,17 @@ from planner.pages.access import checked
 from planner.pages.documents_made import pictures
 from planner.record.access import Right
 
+_MOST_COLUMNS = 10  # that stand side by side at 768 pixels
 MIME = {"pdf": "application/pdf", "ics": "text/calendar"}
 
 
-def show_paper(name: str, words: str, content: bytes) -> None:
-    """The paper of that file name; `words` say which it is."""
+def show_paper(name: str, words: str, content: bytes, as_pages: Callable[[], bytes] | None = None) -> None:
+    """The paper of that file name; `words` say which it is, `as_pages` makes the same as a PDF."""
     kind = PurePath(name).suffix.removeprefix(".")
-    mime = MIME.get(kind, "application/octet-stream")
-    st.download_button(f"Download {name}", checked(Right.READ, content), name, mime, on_click="ignore")
+    with st.container(horizontal=True):
+        _download(name, content)
+        if as_pages is not None:
+            _download(PurePath(name).with_suffix(".pdf").name, as_pages)
     if kind == "pdf":
         _pages(words, content)
     elif kind == "docx":
@@ -29,12 +33,26 @@ def show_paper(name: str, words: str, content: bytes) -> None:
             if isinstance(piece, str):
                 st.markdown(piece)
             else:
-                st.table(pd.DataFrame(piece.rows, columns=list(piece.columns)), hide_index=True)
+                st.table(on_screen(piece), hide_index=True)
     elif kind == "xlsx":
         _workbook(content)
     else:
         st.write("Its entries; the file itself is for a calendar.")
         st.dataframe(_entries(content), hide_index=True)
+
+
+def _download(name: str, content: bytes | Callable[[], str | bytes]) -> None:
+    mime = MIME.get(PurePath(name).suffix.removeprefix("."), "application/octet-stream")
+    st.download_button(f"Download {name}", checked(Right.READ, content), name, mime, on_click="ignore")
+
+
+def on_screen(grid: Grid) -> pd.DataFrame:
+    """The table; on its side where it has more columns than a tablet is wide, and fewer rows."""
+    table = pd.DataFrame(grid.rows, columns=list(grid.columns))
+    if len(grid.columns) <= _MOST_COLUMNS or len(grid.rows) >= len(grid.columns):
+        return table
+    names, *rows = [[head, *map(str, table[head])] for head in table.columns]
+    return pd.DataFrame(rows, columns=names)
 
 
 @st.cache_resource(max_entries=8, show_spinner=False)
@@ -73,7 +91,7 @@ def _pages(words: str, content: bytes) -> None:
             picture,
             caption=caption,
             alt=f"{caption}, as it prints; the file itself has its text",
-            width="stretch",
+            width="content",  # as large as it prints, and never wider than the window
         )
 
 

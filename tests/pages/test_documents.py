@@ -94,8 +94,33 @@ def test_the_ethics_text_is_read_on_the_page_whatever_the_day(opened: Callable[.
     assert "### Stopping" in text
     assert "A participant may stop at any time" in text
     assert "Worst case" in text
-    burden = next(table.value for table in at.table if "Maximal efforts: most" in table.value)
-    assert list(burden["Maximal efforts: most"])[-1] == "52"  # 6, 23 and 23, as the protocols have it
+    burden = next(table.value for table in at.table if next(iter(table.value)) == "Visit")  # on its side
+    most = burden[burden["Visit"] == "Maximal efforts: most"]
+    assert most["All visits of one participant"].item() == "52"  # 6, 23 and 23, as the protocols have it
+
+
+def test_the_ethics_text_is_handed_out_for_a_text_processor_and_as_pages(opened: Callable[..., AppTest]):
+    at = opened(kind="ethics")
+    labels = [str(button.proto.label) for button in at.get("download_button")]
+    assert labels == ["Download ethics-text.docx", "Download ethics-text.pdf"]
+
+
+def test_an_address_opens_a_kind_of_paper_and_its_size(opened: Callable[..., AppTest]):
+    at = opened(kind="day-board", paper="letter")
+    assert at.radio(key="documents-kind").value == Kind.DAY_BOARD
+    assert at.radio(key="documents-paper").value == "Letter"
+    other = opened(kind="nonsense", paper="a0")
+    assert other.radio(key="documents-kind").value == Kind.RUN_SHEET
+    assert other.radio(key="documents-paper").value == "A4"
+
+
+def test_what_is_looked_at_stands_in_the_address_and_for_whom_never(opened: Callable[..., AppTest]):
+    at = choose(opened(), Kind.ETHICS)
+    at.radio(key="documents-paper").set_value("Letter").run()
+    assert dict(at.query_params) == {"day": "2027-03-01", "kind": "ethics", "paper": "letter"}
+    at.selectbox(key="documents-for").set_value("ROW-01").run()
+    choose(at, Kind.RUN_SHEET)
+    assert "ROW-01" not in repr(dict(at.query_params))
 
 
 def test_another_choice_shows_what_it_has(opened: Callable[..., AppTest]):
