@@ -16,6 +16,8 @@ from planner.study.model import Study
 JOIN_S = 180  # stretches of one participant so close together, with nobody between, are one bar
 WIDTH_MM = {"a4": 236.0, "letter": 218.0}
 LETTER_MM = 4.6  # width of a letter that stands above a narrow bar
+ROOM_MM = 6.2  # a bar so wide holds the larger letter with some room beside it
+NARROW_MM, TOUCH_MM = 12.0, 0.5
 
 Bar = dict[str, object]
 
@@ -40,7 +42,12 @@ def day_board_values(study: Study, schedule: Schedule, day: date, *, paper: str 
             "title": say("boards.by_person"),
             "rows": [
                 scale.row(
-                    person.id, of_person(found, person.id), letters, person.absent, person.breaks.get(day, ())
+                    person.id,
+                    of_person(found, person.id),
+                    letters,
+                    person.absent,
+                    person.breaks.get(day, ()),
+                    away=say("sheets.not_here").lower(),
                 )
                 for person in study.people
             ],
@@ -139,14 +146,20 @@ class Scale:
         letters: dict[str, str],
         out: Iterable[Interval] = (),
         breaks: Iterable[Interval] = (),
+        away: str = "",
     ) -> dict[str, object]:
-        """One row: its bars, each with its letter inside or above, and the times it is not there."""
+        """One row: its bars, each with its letter inside or above, and the times it is not there.
+
+        `away` says so of a person; of a device nothing is given, and it is out of use.
+        """
+        away = away or say("boards.out")
         bars = [self._bar(span, end, letters) for span, end in joined_spans(found)]
         above = _Above()
+        _once_where_bars_touch(bars)
         for bar in sorted(bars, key=_left):
             if not bar["inside"]:
                 bar["letter"], bar["at"] = above.place(str(bar["letter"]), _left(bar))
-        gaps = [self._gap(interval, say("boards.out")) for interval in out if self._is_seen(interval)]
+        gaps = [self._gap(interval, away) for interval in out if self._is_seen(interval)]
         gaps += [self._gap(interval, say("boards.breaks")) for interval in breaks if self._is_seen(interval)]
         return {"label": label, "bars": bars, "gaps": gaps}
 
@@ -159,7 +172,7 @@ class Scale:
             "right": right,
             "kind": span.doing.value,
             "letter": "" if quiet else letters.get(span.participant or "", ""),
-            "inside": right - left >= LETTER_MM and not quiet,
+            "inside": right - left >= ROOM_MM and not quiet,
             "at": left,
         }
 
@@ -172,6 +185,19 @@ class Scale:
 
 def _left(bar: Bar) -> float:
     return float(str(bar["left"]))
+
+
+def _once_where_bars_touch(bars: Iterable[Bar]) -> None:
+    """Takes the letter out of a narrow bar right after one of the same participant: two read as a word."""
+    before: Bar | None = None
+    for bar in sorted((one for one in bars if one["inside"]), key=_left):
+        letter, right = bar["letter"], float(str(bar["right"]))
+        if before is not None and letter == before["letter"] and right - _left(bar) < NARROW_MM:
+            touches = _left(bar) - float(str(before["right"])) < TOUCH_MM
+            bar["letter"] = "" if touches else letter
+            before = {**bar, "letter": letter}
+        else:
+            before = bar
 
 
 class _Above:

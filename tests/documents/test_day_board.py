@@ -1,12 +1,21 @@
 """The day on the wall."""
 
 import io
+from dataclasses import replace
 from datetime import date
 
 import pypdf
 import pytest
 
-from planner.documents.day_board import _Above, board_words, day_board, day_board_values, letters_of
+from planner.clock import Interval
+from planner.documents.day_board import (
+    _Above,
+    _once_where_bars_touch,
+    board_words,
+    day_board,
+    day_board_values,
+    letters_of,
+)
 
 DAY = date(2027, 3, 1)
 
@@ -64,6 +73,16 @@ def test_breaks_are_drawn(busy_day):
     assert [gap["words"] for gap in person["gaps"]] == ["break"]
 
 
+def test_a_person_is_not_here_and_a_device_out_of_use(busy_day, make):
+    study, schedule = busy_day
+    away = (Interval(make.at(9), make.at(11)),)
+    people = tuple(replace(person, absent=away) for person in study.people)
+    rigs = tuple(replace(rig, out=away) for rig in study.rigs)
+    devices, staff = day_board_values(replace(study, people=people, rigs=rigs), schedule, DAY)["groups"]
+    assert {row["gaps"][0]["words"] for row in devices["rows"]} == {"out of use"}
+    assert {row["gaps"][0]["words"] for row in staff["rows"]} == {"absent"}
+
+
 def test_the_picture_has_words(busy_day):
     words = board_words(*busy_day, DAY)
     assert words.startswith(
@@ -75,6 +94,24 @@ def test_letters_above_bars_never_overlap():
     above = _Above()
     placed = [above.place(letter, left) for letter, left in (("A", 0.0), ("B", 1.0), ("B", 2.0), ("C", 30.0))]
     assert placed == [("A", 0.0), ("B", 4.6), ("", 0.0), ("C", 30.0)]
+
+
+def test_a_letter_stands_inside_a_bar_only_where_it_has_room(busy_day):
+    """A letter as wide as its bar touches its edges, and two such side by side read as one word."""
+    rows = [row for group in day_board_values(*busy_day, DAY)["groups"] for row in group["rows"]]
+    bars = [bar for row in rows for bar in row["bars"] if bar["letter"]]
+    assert any(bar["inside"] for bar in bars)
+    assert any(not bar["inside"] for bar in bars)
+    assert all(bar["right"] - bar["left"] >= 6 for bar in bars if bar["inside"])
+
+
+def test_one_letter_is_enough_for_bars_of_one_participant_that_touch():
+    def bar(letter: str, left: float, right: float) -> dict[str, object]:
+        return {"letter": letter, "left": left, "right": right, "inside": True}
+
+    bars = [bar("A", 0, 7), bar("A", 7.2, 14), bar("A", 14, 40), bar("B", 40, 47), bar("B", 48, 55)]
+    _once_where_bars_touch(bars)
+    assert [one["letter"] for one in bars] == ["A", "", "A", "B", "B"]
 
 
 def test_a_closed_day_without_visits_says_so(busy_day):
