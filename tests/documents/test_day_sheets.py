@@ -71,3 +71,19 @@ def test_each_has_a_page_of_its_own(two, paper):
         study, schedule, found, [("M1", DAY), ("E1", DAY)], of=Of.RIG, paper=paper, what="Monday"
     )
     assert len(pypdf.PdfReader(io.BytesIO(pdf)).pages) == 2
+
+
+def test_a_page_that_goes_on_says_whose_and_which_day(make):
+    """Two pages lie on a table: the second one must not be taken for another day's."""
+    protocol = make.rowing_protocol()
+    names = tuple(f"ROW-{n:02}" for n in range(1, 7))
+    study = make.study({protocol.file: protocol}, participants=names)
+    visits = [make.placed(protocol, make.at(8 + n, 10), participant=name) for n, name in enumerate(names)]
+    schedule = make.schedule(visits)
+    found = spans(study, schedule)
+    pdf = day_sheets(study, schedule, found, [("K1", DAY)], of=Of.PERSON, what="Monday")
+    texts = [page.extract_text() for page in pypdf.PdfReader(io.BytesIO(pdf)).pages]
+    assert len(texts) >= 2
+    for number, text in enumerate(texts):
+        assert text.startswith("K1")
+        assert text.count("Monday 1 March 2027") == 1, number
