@@ -105,6 +105,7 @@ def run_sheet_values(
         "before": list(care.before_efforts(protocol)),
         "how": say("run_sheet.how_to_fill"),
         "how-short": say("run_sheet.how_short"),
+        "names": names_words(protocol),
         "rows": rows(protocol, visit),
         "stop-title": say("run_sheet.stop_title"),
         "stop": _stop(protocol),
@@ -136,6 +137,21 @@ def rests_words(protocol: Protocol) -> str:
         return say("run_sheet.rests", list=length_words(next(iter(own.values()))))
     parts = [say("run_sheet.rest_of", what=what, length=length_words(s)) for what, s in own.items()]
     return say("run_sheet.rests", list=", ".join(parts))
+
+
+def names_words(protocol: Protocol) -> str:
+    """`FVC: Forced vital capacity`: what stands short in the rows and whole on the page Test day, once."""
+    titles: dict[str, list[str]] = {}
+    for one in protocol.manoeuvres.values():
+        known = titles.setdefault(short_name(one), [])
+        if one.title not in (*known, short_name(one)):
+            known.append(one.title)
+    told = [
+        say("run_sheet.short_name", short=name, title=", ".join(whole))
+        for name, whole in titles.items()
+        if whole
+    ]
+    return say("run_sheet.short_names", list="; ".join(told)) if told else ""
 
 
 def _site(study: Study) -> list[dict[str, str]]:

@@ -1,6 +1,7 @@
 """The run sheet as the technician holds it."""
 
 import io
+import re
 from dataclasses import replace
 
 import pypdf
@@ -178,6 +179,25 @@ def test_rests_are_named_once(make):
     known = {**protocol.manoeuvres, "mep": make.mep(rest_s=60)}
     words = rests_words(replace(protocol, manoeuvres=known)).replace("\u00a0", " ")
     assert words.endswith("Forced vital capacity 30 s, Maximal expiratory pressure 1 min.")
+
+
+def test_short_names_in_the_rows_are_told_once_with_the_titles_that_the_page_shows(one_day):
+    study, schedule = one_day
+    words = words_of(run_sheet(study, schedule, schedule.visits[0]))
+    for short, title in (("FVC", "Forced vital capacity"), ("MEP", "Maximal expiratory pressure")):
+        assert f"{short} efforts" in words
+        assert words.count(f"{short}: {title}") == 1
+
+
+@pytest.mark.parametrize("most", [5, 8])
+def test_what_a_reading_is_called_lies_over_no_other_line(make, most):
+    """On the tightest sheet a reading's unit stood below it, and pushed it into the row above."""
+    study, schedule = made(make, twenty_blocks(make, most))
+    found = fitted_run_sheet(study, schedule, schedule.visits[0])
+    assert found.level >= 3
+    text = "\n".join(page.extract_text() for page in read(found.pdf).pages)
+    assert "MEP cmH2O" in text.replace("\u00a0", " ")
+    assert not re.search(r"MEP\s*\n\s*cmH2O", text)
 
 
 def test_no_effort_has_a_grade_or_a_colour(one_day):
