@@ -7,6 +7,7 @@ import os
 from collections.abc import Callable
 from datetime import UTC, datetime
 from pathlib import Path
+from typing import TypedDict
 
 import streamlit as st
 
@@ -20,6 +21,7 @@ from planner.record.access import (
     denial,
     is_this_machine,
     known_as,
+    needed,
     read_grants,
     refusal,
 )
@@ -31,7 +33,8 @@ LOG = logging.getLogger(__name__)
 
 GRANTS = "TESTDAY_ACCESS"  # names the table issuer,subject,person,role; else .testday/access.csv
 PICKED = "access-person"
-WORKED_ON = ("protocol", "study", "schedule", "day")  # pages, by their address, where something is done
+# What is done on a page, by its address.
+WORKED_ON = {"protocol": Right.EDIT, "study": Right.EDIT, "schedule": Right.PLAN, "day": Right.RECORD}
 
 
 def sign_in_is_asked() -> bool:
@@ -106,12 +109,33 @@ def is_reader() -> bool:
 
 
 def say_reading(page: str) -> None:
-    """Tells a reader, on a page made for deeds, that none of them is theirs: before they press, not after."""
-    if page in WORKED_ON and is_reader():
+    """Tells who may only look at a page made for deeds that none of them is theirs: before they press."""
+    person = gate(study_folder())
+    right = WORKED_ON.get(page)
+    if person is not None and right is not None and not person.may(right):
         st.info(
-            "You are signed in as a reader: you may look at everything and take papers along. What would "
-            "change, make or record something is refused to you."
+            f"You are signed in as a {person.role}: you may look at everything here and take papers along. "
+            f"What would change, make or record something on this page takes a {needed(right)}."
         )
+
+
+def why_not(right: Right) -> str:
+    """Who it takes, where the person at work may not do that; empty where they may. Nothing is recorded."""
+    person = gate(study_folder())
+    return "" if person is None or person.may(right) else f"This takes a {needed(right)}."
+
+
+class Pressed(TypedDict):
+    """What a button or field of a deed is told."""
+
+    disabled: bool
+    help: str | None
+
+
+def deed(right: Right, *, disabled: bool = False, hint: str | None = None) -> Pressed:
+    """For a button or field: it cannot be used by who may not do that, and says whom it takes."""
+    why = why_not(right)
+    return {"disabled": disabled or bool(why), "help": why or hint}
 
 
 def _stranger(issuer: str, subject: str) -> Draft:

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import streamlit as st
 
+from planner.pages.access import why_not
 from planner.pages.day_scene import Scene, chosen_devices, text
 from planner.pages.touch import Key, pad, tapped
+from planner.record.access import Right
 from planner.record.devices import devices_of
 from planner.record.live import VisitNow
 from planner.record.parts import Part
@@ -15,7 +17,7 @@ PADS = "day-devices-pad"
 
 def show_device(scene: Scene, shown: VisitNow, part: Part | None) -> None:
     """A choice where the study has more than one device of that kind."""
-    if part is None or shown.stopped or not scene.hand.by:
+    if part is None or shown.stopped or not scene.hand.by or why_not(Right.RECORD):
         return
     planned = dict(zip(part.activity.rigs, part.planned.rigs if part.planned else (), strict=False))
     for rig_class, usual in devices_of(shown.parts, part).items():

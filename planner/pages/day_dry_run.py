@@ -7,8 +7,11 @@ from datetime import date
 
 import streamlit as st
 
+from planner.pages import access
 from planner.pages.day_scene import Scene, visit_of
-from planner.record.dry_run import DryRun, begin, dry_run, end, happened_by
+from planner.record import dry_run
+from planner.record.access import Right
+from planner.record.dry_run import DryRun, happened_by
 from planner.record.lines import Line
 from planner.record.rehearse import rehearse
 from planner.record.store import Store
@@ -21,7 +24,7 @@ SEED = 1
 
 def show_dry_run(scene: Scene) -> None:
     """Begin, hasten or end a dry run."""
-    run = dry_run(scene.study)
+    run = dry_run.dry_run(scene.study)
     if run is not None:
         st.write(
             f"The played clock shows {scene.now():%d %B %Y %H:%M:%S} and runs {run.speed:g} times as fast."
@@ -29,13 +32,16 @@ def show_dry_run(scene: Scene) -> None:
     speed = st.select_slider("How fast the played clock runs", [1, 2, 5, 10, 30, 60], 1, key="day-speed")
     played = st.checkbox("Made-up people come to the day's other visits", key="day-played")
     go, stop = st.columns(2)
-    if go.button("Begin at this visit's planned start", key="day-dry-begin", width="stretch"):
+    can = access.deed(Right.RECORD)
+    pressed = go.button("Begin at this visit's planned start", key="day-dry-begin", width="stretch", **can)
+    if pressed and access.may(scene.study, Right.RECORD):
         began = DryRun(scene.store.now(), scene.placed.start, float(speed), played, scene.number)
-        begin(scene.study, began)
+        dry_run.begin(scene.study, began)
         st.session_state.pop("day-played-until", None)
         st.rerun()
-    if run is not None and stop.button("End the dry run", key="day-dry-end", width="stretch"):
-        end(scene.study)
+    ended = run is not None and stop.button("End the dry run", key="day-dry-end", width="stretch", **can)
+    if ended and access.may(scene.study, Right.RECORD):
+        dry_run.end(scene.study)
         st.rerun()
 
 

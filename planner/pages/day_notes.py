@@ -24,7 +24,7 @@ def show_notes(scene: Scene, shown: VisitNow, part: Part | None) -> None:
     with st.container():  # what is being typed below keeps its place when another station adds a note
         for note in shown.notes:
             st.write(f"{note.at:%H:%M:%S}, {text(note.who)}: {text(note.text)}")
-    if not scene.hand.by:
+    if not scene.hand.by or access.why_not(Right.RECORD):
         return
     key = f"day-note-words-{scene.number}"
 
@@ -81,6 +81,9 @@ def show_correction(scene: Scene, shown: VisitNow) -> None:
     }
     if not lines or not scene.hand.by:
         st.write("There is no reading of this visit to correct.")
+        return
+    if access.why_not(Right.RECORD):
+        st.write("Correcting takes a technician.")
         return
     which, new, why = (f"day-correct-{name}-{scene.number}" for name in ("which", "new", "why"))
 

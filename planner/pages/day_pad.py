@@ -98,6 +98,9 @@ def _pad(scene: Scene, shown: VisitNow, part: Part | None) -> None:
     if not scene.hand.by:
         st.info("Choose your staff code above, then record.")
         return
+    if access.why_not(Right.RECORD):
+        st.info("Recording takes a technician.")
+        return
     rows = [] if part is None or shown.stopped else list(keys(shown, part))
     if rows:
         pad(rows, key=PAD)
@@ -113,7 +116,7 @@ def _go_key(shown: VisitNow, after: Part) -> Key:
 
 def show_back(scene: Scene, shown: VisitNow, part: Part | None) -> None:
     """What is pressed rarely, below what is typed after each effort: going on elsewhere, taking back."""
-    if not scene.hand.by:
+    if not scene.hand.by or access.why_not(Right.RECORD):
         return
     rows = []
     if after := instead(shown, part):

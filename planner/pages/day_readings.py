@@ -42,7 +42,7 @@ def show_readings(scene: Scene, shown: VisitNow) -> Callable[[], None]:
             st.header(text(line), anchor=False)
     above = st.container()
     effort = _untyped(part, manoeuvre)
-    if effort is not None and scene.hand.by:
+    if effort is not None and scene.hand.by and not access.why_not(Right.RECORD):
         with st.container():
             _form(scene, shown, part, manoeuvre, effort)
     else:
@@ -92,7 +92,8 @@ def _form(scene: Scene, shown: VisitNow, part: Part, manoeuvre: Manoeuvre, effor
     def send() -> None:  # before the page is drawn: a run that is broken off cannot lose it
         _judge(scene, shown, part, manoeuvre, effort, _typed(lacking, place))
 
-    with st.form(f"day-readings-{place}"):
+    # Enter, which a tablet's keys have as well, would send the first of two readings alone.
+    with st.form(f"day-readings-{place}", enter_to_submit=False):
         st.markdown(f"**Effort {effort.number}: what did the device show?**")
         for reading in lacking:
             number, accepted = st.columns([3, 2], vertical_alignment="bottom")

@@ -16,6 +16,7 @@ from planner.documents.write import write
 from planner.pages import access, solving
 from planner.pages.common import plan_at, visit_plans_of
 from planner.pages.day_scene import Scene, text, visit_name
+from planner.pages.schedule_search import stop
 from planner.record.access import Right
 from planner.record.store import open_store
 from planner.record.troubles import RecordTrouble
@@ -61,7 +62,12 @@ def _ask(scene: Scene) -> None:
         option = f"--absent={person}={_rest_of_day(scene)}"
     if option:
         st.button(
-            "Propose a mended plan", on_click=_start, args=(scene, option), key="day-mend", width="stretch"
+            "Propose a mended plan",
+            on_click=_start,
+            args=(scene, option),
+            key="day-mend",
+            width="stretch",
+            **access.deed(Right.PLAN),
         )
 
 
@@ -103,7 +109,8 @@ def _progress(folder: Path) -> None:
     if solve.is_stopping:  # as long as it lasts: what a press alone writes, the next second would wipe out
         st.write("Stopping. The best plan so far is checked and kept.")
     else:
-        st.button("Stop and keep the best", on_click=solving.stop, args=(folder,), key="day-mend-stop")
+        can = access.deed(Right.PLAN)
+        st.button("Stop and keep the best", on_click=stop, args=(folder,), key="day-mend-stop", **can)
 
 
 def _proposal(scene: Scene, proposed: Schedule) -> None:
@@ -117,9 +124,15 @@ def _proposal(scene: Scene, proposed: Schedule) -> None:
         args=(scene, proposed),
         key="day-mend-accept",
         width="stretch",
+        **access.deed(Right.PLAN),
     )
     leave.button(
-        "Leave the plan as it is", on_click=_drop, args=(scene,), key="day-mend-drop", width="stretch"
+        "Leave the plan as it is",
+        on_click=_drop,
+        args=(scene,),
+        key="day-mend-drop",
+        width="stretch",
+        **access.deed(Right.PLAN),
     )
     for complaint in st.session_state.get(SAID, ()):
         st.error(text(complaint))
@@ -159,7 +172,8 @@ def _was_and_is(before: PlacedVisit, new: PlacedVisit | None) -> dict[str, str]:
 def _drop(scene: Scene) -> None:
     """The proposal is forgotten."""
     st.session_state[SAID] = ()
-    solving.forget(scene.study.folder)
+    if access.may(scene.study, Right.PLAN):
+        solving.forget(scene.study.folder)
 
 
 def _accept(scene: Scene, proposed: Schedule) -> None:

@@ -30,6 +30,9 @@ Read = TypeVar("Read")
 
 def show_take(scene: Scene) -> None:
     """Drop a file, look at what it says, confirm, take it in."""
+    if access.why_not(Right.RECORD):
+        st.write("Taking in a file takes a technician.")
+        return
     dropped = st.file_uploader("A table of efforts from another station (CSV)", type=["csv"], key="day-file")
     if dropped is None:
         return

@@ -11,10 +11,11 @@ import streamlit as st
 
 from planner.files.drafts import Draft
 from planner.files.marks import CannotEdit
-from planner.pages.access import may_edit
+from planner.pages.access import deed, may_edit, why_not
 from planner.pages.cells import Cells, Column, Typed, cells, edits, typed
 from planner.pages.fold import fold
 from planner.pages.pasted import pasted, spread
+from planner.record.access import Right
 
 Apply = Callable[[str, Mapping[str, Any]], str]
 _ONE_AT_A_TIME = Lock()
@@ -35,6 +36,9 @@ def grid(
     their text; after a change from elsewhere it begins anew.
     """
     names = [one.name for one in columns]
+    if why_not(Right.EDIT):
+        st.dataframe([{one: row.get(one, "") for one in names} for row in read(draft.text)], hide_index=True)
+        return
     begun = {"made": None, "names": names, "heard": 0, "taken": 0, "one at a time": Lock()}
     state = st.session_state.setdefault(f"grid-{key}", begun)
     with _ONE_AT_A_TIME:  # not between a text that is put into the draft and the note of it
@@ -78,6 +82,8 @@ def _paste_box(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> 
 
 def _add(key: str, draft: Draft, columns: Sequence[str], apply: Apply) -> None:
     text = str(st.session_state[f"paste-{key}"])
+    if not may_edit():
+        return
     try:
         draft.change(apply(draft.text, {"added_rows": pasted(text, columns)}))
     except (CannotEdit, ValueError) as error:
@@ -94,7 +100,7 @@ def _take(key: str, widget: str, draft: Draft, apply: Apply, columns: Sequence[C
     """
     state = st.session_state[key]
     said = typed(widget, columns, len(state["rows"]))
-    if said is None or said.turn != state["turn"]:
+    if said is None or said.turn != state["turn"] or not may_edit():
         return  # the browser will put it into the rows of now, and tell again
     state["heard"] = max(state["heard"], said.number)
     with state["one at a time"]:
@@ -160,15 +166,17 @@ def draft_bar(drafts: Sequence[Draft], key: str) -> None:
             )
     names = ", ".join(draft.path.name for draft in changed)
     with st.container(horizontal=True, vertical_alignment="center"):
-        if st.button("Save", key=f"{key}-save", disabled=not changed, type="primary") and may_edit():
+        can_save = deed(Right.EDIT, disabled=not changed)
+        if st.button("Save", key=f"{key}-save", type="primary", **can_save) and may_edit():
             for draft in changed:
                 draft.save()
             st.rerun()
         undoable = any(draft.can_undo() for draft in drafts)
-        if st.button("Undo", key=f"{key}-undo", disabled=not undoable) and may_edit():
+        can_undo = deed(Right.EDIT, disabled=not undoable)
+        if st.button("Undo", key=f"{key}-undo", **can_undo) and may_edit():
             undo_last(drafts)
             st.rerun()
-        if st.button("Back to the saved file", key=f"{key}-back", disabled=not changed):
+        if st.button("Back to the saved file", key=f"{key}-back", **can_save) and may_edit():
             for draft in changed:
                 draft.throw_away()
             st.rerun()

@@ -11,10 +11,12 @@ from planner.files.drafts import Draft
 from planner.files.edit import swapped, with_item, with_value, without
 from planner.files.marks import CannotEdit
 from planner.files.shipped import shipped_manoeuvres
+from planner.pages.access import deed, may_edit
 from planner.pages.grid import could_not
 from planner.pages.protocol_fields import ID, Field, shown, written
 from planner.pages.protocol_sheets import tree_of, value_at, with_name
 from planner.pages.protocol_text import Found
+from planner.record.access import Right
 
 _COLUMNS, _WIDE = 3, 2  # fields side by side; those of several lines
 
@@ -54,24 +56,22 @@ def _input(
 ) -> None:
     key = f"field-{draft.path.name}-{item}-{'(key)' if is_key else field.path}"
     arguments = (draft, field, item, key, is_key)
-    help_words = field.help or None
+    can = deed(Right.EDIT, hint=field.help or None)
     value: object = text == "true" if field.kind == "flag" else text
     if st.session_state.get(key) != value:  # set only then: what is being typed elsewhere must not be reset
         st.session_state[key] = value
     if field.kind == "flag":
-        st.checkbox(
-            field.label, key=key, help=help_words, on_change=_take, args=arguments, persist_state="session"
-        )
+        st.checkbox(field.label, key=key, on_change=_take, args=arguments, persist_state="session", **can)
         return
     box = st.text_area if field.kind in ("long", "lines") else st.text_input
     box(
         field.label,
         key=key,
-        help=help_words,
         placeholder=otherwise,
         on_change=_take,
         args=arguments,
         persist_state="session",  # else a field that was away for a while would come back empty
+        **can,
     )
 
 
@@ -94,6 +94,8 @@ def _beside(field: Field, words: str) -> str:
 def _take(draft: Draft, field: Field, item: KeyPath, key: str, is_key: bool) -> None:
     typed = str(st.session_state[key])
     text = draft.text
+    if not may_edit():
+        return
     try:
         draft.change(_changed(text, field, item, typed, is_key))
         if is_key and typed.strip():
@@ -118,11 +120,12 @@ def item_buttons(draft: Draft, item: KeyPath, count: int, *, is_list: bool) -> N
                 st.button(
                     f"Move {words}",
                     key=f"{words}-{kind}",
-                    disabled=at_end,
                     on_click=_move,
                     args=(draft, item, place + by),
+                    **deed(Right.EDIT, disabled=at_end),
                 )
-        st.button("Take away", key=f"away-{kind}", on_click=_take_away, args=(draft, item))
+        can = deed(Right.EDIT)
+        st.button("Take away", key=f"away-{kind}", on_click=_take_away, args=(draft, item), **can)
 
 
 def _move(draft: Draft, item: KeyPath, to: int) -> None:
@@ -138,6 +141,8 @@ def _take_away(draft: Draft, item: KeyPath) -> None:
 
 def change(draft: Draft, how: Callable[[str], str]) -> bool:
     """Put what `how` makes of the text into the draft; False, and said why, where that cannot be."""
+    if not may_edit():
+        return False
     try:
         draft.change(how(draft.text))
     except CannotEdit as error:

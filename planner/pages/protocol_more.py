@@ -13,13 +13,14 @@ from planner.files.drafts import Draft, text_in, write_text
 from planner.files.edit import with_value
 from planner.files.marks import CannotEdit
 from planner.files.shipped import shipped_protocols
-from planner.pages.access import may_edit
+from planner.pages.access import deed, may_edit
 from planner.pages.common import show_faults
 from planner.pages.fold import fold
 from planner.pages.protocol_forms import change
 from planner.pages.protocol_text import Found, as_node, read_text, suggestions
 from planner.protocol.model import Protocol
 from planner.protocol.values import identifier
+from planner.record.access import Right
 from planner.timing.forecast import Forecast
 from planner.timing.suggest import Suggestion, words_for
 
@@ -57,7 +58,8 @@ def chances(draft: Draft, found: Found, plan: Forecast | None) -> None:
         with st.container(border=True):
             words = words_for(way)
             st.write(f"{words[:1].upper()}{words[1:]}.")
-            st.button("Make this change", key=f"mend-{number}", on_click=_apply, args=(draft, way))
+            can = deed(Right.EDIT)
+            st.button("Make this change", key=f"mend-{number}", on_click=_apply, args=(draft, way), **can)
 
 
 def _what_is_learned(protocol: Protocol) -> None:
@@ -97,7 +99,14 @@ def text_editor(draft: Draft, found: Found) -> None:
     key = f"text-{draft.path.name}"
     if st.session_state.get(key) != draft.text:
         st.session_state[key] = draft.text
-    st.text_area("The text of the file", key=key, height=420, on_change=_take_text, args=(draft, key))
+    st.text_area(
+        "The text of the file",
+        key=key,
+        height=420,
+        on_change=_take_text,
+        args=(draft, key),
+        **deed(Right.EDIT),
+    )
     lines = draft.text.split("\n")
     for fault in found.faults:
         line = fault.place.line
@@ -109,7 +118,8 @@ def text_editor(draft: Draft, found: Found) -> None:
 
 
 def _take_text(draft: Draft, key: str) -> None:
-    draft.change(str(st.session_state[key]))
+    if may_edit():
+        draft.change(str(st.session_state[key]))
 
 
 def compare(draft: Draft, found: Found, others: Mapping[str, str]) -> None:
@@ -147,7 +157,7 @@ def start_new(folder: Path) -> None:
         "Short name of the new protocol", key="new-name", help="Letters, digits, - and _, such as cycling."
     )
     name = "-".join(typed.split())  # a person writes words; a file's name holds no spaces
-    if not st.button("Start a new protocol", key="new-start"):
+    if not st.button("Start a new protocol", key="new-start", **deed(Right.EDIT)):
         return
     try:
         text = _begun(from_file.get(begin or ""), identifier(name), " ".join(typed.split()))

@@ -12,6 +12,7 @@ from planner.faults import Fault
 from planner.files import KeyPath, Node
 from planner.files.drafts import Draft
 from planner.files.shipped import shipped_manoeuvres
+from planner.pages.access import deed
 from planner.pages.cells import Column
 from planner.pages.common import show_all
 from planner.pages.fold import fold, held
@@ -47,6 +48,7 @@ from planner.pages.protocol_sheets import (
     with_edits,
 )
 from planner.pages.protocol_text import Found
+from planner.record.access import Right
 
 
 def head(draft: Draft, found: Found) -> None:
@@ -61,7 +63,8 @@ def parts(draft: Draft, found: Found) -> None:
     """One part of the visit as a form, and all of them as a table."""
     steps = value_at(found.value, ("visit",))
     count = len(steps) if isinstance(steps, list) else 0
-    st.button("Add a part of the visit", key="add-step", on_click=add_step, args=(draft, count))
+    can = deed(Right.EDIT)
+    st.button("Add a part of the visit", key="add-step", on_click=add_step, args=(draft, count), **can)
     if count:
         chosen = _choose("visit", "Part of the visit", list(range(count)), lambda n: _step_words(steps, n))
         item = ("visit", chosen)
@@ -94,7 +97,13 @@ def manoeuvres(draft: Draft, found: Found) -> None:
         key="manoeuvre-from",
         help="Those that come with the program bring readings, when to finish, words for sheets and sources.",
     )
-    button.button("Add a manoeuvre", key="add-manoeuvre", on_click=add_manoeuvre, args=(draft, names, begin))
+    button.button(
+        "Add a manoeuvre",
+        key="add-manoeuvre",
+        on_click=add_manoeuvre,
+        args=(draft, names, begin),
+        **deed(Right.EDIT),
+    )
     if names:
         chosen = _choose("manoeuvres", "Manoeuvre", names, lambda name: _title(known, name))
         item = ("manoeuvres", chosen)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 import streamlit as st
 
-from planner.pages import solving
+from planner.pages import access, solving
 from planner.pages.arrival import title
 from planner.pages.common import open_study, plan_at, plan_in_force
 from planner.pages.schedule_capacity import show_capacity
@@ -17,6 +17,7 @@ from planner.pages.schedule_picture import show_picture
 from planner.pages.schedule_result import show_changes, show_proposal, show_result, show_summary
 from planner.pages.schedule_search import show_progress, show_search
 from planner.pages.schedule_visit import day_of_visit, show_visit
+from planner.record.access import Right
 from planner.schedule.model import Schedule
 from planner.study.model import Study
 
@@ -59,7 +60,8 @@ def _failed(study: Study) -> None:
     if solve and solve.what in ("pack", "mend"):
         said = " ".join(solving.told(study.folder)[-3:])
         st.error(f"The last search ended without a plan. It said: {said}")
-        if st.button("Put this message away", key="schedule-forget"):
+        pressed = st.button("Put this message away", key="schedule-forget", **access.deed(Right.PLAN))
+        if pressed and access.may(study, Right.PLAN):
             solving.forget(study.folder)
             st.rerun()
 

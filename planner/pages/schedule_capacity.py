@@ -10,10 +10,11 @@ import streamlit as st
 from planner.documents.capacity_chart import capacity_chart, capacity_words, places
 from planner.documents.picture import screen_spec
 from planner.documents.shown import date_words
-from planner.pages import solving
+from planner.pages import access, solving
 from planner.pages.drawing import draw
 from planner.pages.fold import fold
 from planner.pages.schedule_search import CAPACITY, start
+from planner.record.access import Right
 from planner.study.model import Study
 
 
@@ -38,6 +39,7 @@ def show_capacity(study: Study) -> None:
         )
     time, button = st.columns([3, 2], vertical_alignment="bottom")
     seconds = time.slider("Time to count, in seconds", 20, 300, 60, 10, key="schedule-capacity-seconds")
-    if button.button("Count the places", key="schedule-capacity", width="stretch"):
+    can = access.deed(Right.PLAN)
+    if button.button("Count the places", key="schedule-capacity", width="stretch", **can):
         words = ["pack", str(study.folder), "--capacity", "--json", "--seconds", str(seconds)]
         start(study, "count", words, seconds, answer=CAPACITY)

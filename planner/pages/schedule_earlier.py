@@ -6,9 +6,11 @@ from pathlib import Path
 
 import streamlit as st
 
+from planner.pages import access
 from planner.pages.common import plan_at
 from planner.pages.fold import fold
 from planner.pages.schedule_result import put_in_use
+from planner.record.access import Right
 from planner.schedule.in_force import again, in_force, kept_plans
 from planner.schedule.model import Schedule
 from planner.study.model import Study
@@ -34,7 +36,7 @@ def show_earlier(study: Study, schedule: Schedule) -> None:
             f"It comes back as plan {following.version}; {len(following.changes)} changes against plan "
             f"{schedule.version}, which stays kept."
         )
-        if st.button("Go back to this plan", key="schedule-go-back"):
+        if st.button("Go back to this plan", key="schedule-go-back", **access.deed(Right.PLAN)):
             put_in_use(study, following)
 
 

@@ -70,12 +70,13 @@ def show_fixed(study: Study) -> None:
 
 def _fixed(study: Study) -> None:
     """Each fixed visit, a choice of days, and the way back."""
+    can = access.deed(Right.PLAN)
     if not study.wishes:
         st.write("No visit is fixed. Choose one above to fix it where it is.")
     for place, wish in enumerate(study.wishes):
         words, button = st.columns([4, 1], vertical_alignment="center")
         words.write(wish_words(wish))
-        if button.button("Let it go", key=f"schedule-let-go-{place}", width="stretch"):
+        if button.button("Let it go", key=f"schedule-let-go-{place}", width="stretch", **can):
             let_go(study, wish)
     if left_out := days_left_out(study):
         st.write(f"Closed: {', '.join(map(date_words, left_out))}. To open one again, see the Study page.")
@@ -88,10 +89,12 @@ def _fixed(study: Study) -> None:
         key="schedule-exclude",
         placeholder="Choose an open day",
     )
-    if button.button("Leave it out", disabled=day is None, key="schedule-leave-out", width="stretch"):
+    can = access.deed(Right.PLAN, disabled=day is None)
+    if button.button("Leave it out", key="schedule-leave-out", width="stretch", **can):
         assert day is not None
         leave_out(study, day)
-    if st.button("Undo the last change", disabled=not _changes(study.folder), key="schedule-undo"):
+    can = access.deed(Right.PLAN, disabled=not _changes(study.folder))
+    if st.button("Undo the last change", key="schedule-undo", **can):
         _undo(study)
 
 

@@ -7,10 +7,11 @@ from typing import Any
 import streamlit as st
 
 from planner.documents.shown import date_words
-from planner.pages import solving
+from planner.pages import access, solving
 from planner.pages.fold import fold
 from planner.pages.schedule_picture import numbered
 from planner.pages.schedule_search import start
+from planner.record.access import Right
 from planner.schedule.in_force import in_force
 from planner.schedule.model import Schedule
 from planner.study.model import Study
@@ -34,7 +35,7 @@ def show_odds(study: Study, schedule: Schedule) -> None:
             _told(schedule, found)
         else:
             st.write("Every visit of the plan is played 2000 times, with people late and efforts repeated.")
-        if st.button("Play this plan", key="schedule-play"):
+        if st.button("Play this plan", key="schedule-play", **access.deed(Right.PLAN)):
             words = ["pack", str(study.folder), "--how-sure", "--plan", str(path), "--json"]
             start(study, "count", words, _SECONDS, answer=name)
 

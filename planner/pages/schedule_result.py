@@ -120,9 +120,11 @@ def show_proposal(study: Study, schedule: Schedule) -> None:
     st.subheader(f"Plan {schedule.version}, not yet in force")
     use, drop = st.columns(2)
     kind: Literal["primary", "secondary"] = "primary" if schedule.placed == schedule.asked else "secondary"
-    if use.button("Put this plan in force", key="schedule-use", width="stretch", type=kind):
+    can = access.deed(Right.PLAN)
+    if use.button("Put this plan in force", key="schedule-use", width="stretch", type=kind, **can):
         put_in_use(study, schedule)
-    if drop.button("Throw it away", key="schedule-drop", width="stretch") and access.may(study, Right.PLAN):
+    dropped = drop.button("Throw it away", key="schedule-drop", width="stretch", **can)
+    if dropped and access.may(study, Right.PLAN):
         solving.forget(study.folder)
         st.rerun()
 

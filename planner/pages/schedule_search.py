@@ -32,7 +32,8 @@ def show_search(study: Study, schedule: Schedule | None) -> None:
         kinds += ["as few changes as possible", "the day in hand anew"]
     kind = what.selectbox("Make the schedule", kinds, key="schedule-what")
     seconds = time.slider("Time to search, in seconds", 10, 600, 60, 10, key="schedule-seconds")
-    if button.button("Make the schedule", key="schedule-pack", width="stretch"):
+    can = access.deed(Right.PLAN)
+    if button.button("Make the schedule", key="schedule-pack", width="stretch", **can):
         day = st.session_state.get(DAY)
         words = _words(study.folder, kinds.index(kind), day.isoformat() if day else "", study)
         name = "mend" if words[0] == "repack" else "pack"
@@ -112,6 +113,12 @@ def show_progress(folder: Path, asked: int) -> None:
     _stop_button(solve, folder, is_heard=bool(said))
 
 
+def stop(folder: Path) -> None:
+    """Stop the search of that study, if the person may; its best is kept."""
+    if access.may_in(folder, Right.PLAN):
+        solving.stop(folder)
+
+
 def _stop_button(solve: Solve, folder: Path, *, is_heard: bool) -> None:
     """A search for a plan keeps its best; what mends a plan or counts has nothing to keep before its end."""
     if solve.is_stopping:  # as long as it lasts: what a press alone writes, the next second would wipe out
@@ -120,11 +127,13 @@ def _stop_button(solve: Solve, folder: Path, *, is_heard: bool) -> None:
         st.button(
             "Stop and keep the best",
             key="schedule-stop",
-            disabled=not is_heard,
-            on_click=solving.stop,
+            on_click=stop,
             args=(folder,),
+            **access.deed(Right.PLAN, disabled=not is_heard),
         )
-    elif st.button("Stop; everything stays as it is", key="schedule-stop"):
+    elif st.button(
+        "Stop; everything stays as it is", key="schedule-stop", **access.deed(Right.PLAN)
+    ) and access.may_in(folder, Right.PLAN):
         solving.stop(folder)
         solving.forget(folder)
         st.rerun()

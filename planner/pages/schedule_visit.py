@@ -8,13 +8,16 @@ import streamlit as st
 
 from planner.documents.busy import Doing, Span, visit_spans
 from planner.documents.shown import date_words, placed_words
+from planner.pages import access
 from planner.pages.common import keep_address
 from planner.pages.schedule_files import fix, wish_words
 from planner.pages.schedule_picture import DAY, numbered, of_day
+from planner.record.access import Right
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
 
 VISIT = "schedule-visit"
+FIXES = ", or to fix it where it is"
 
 
 def show_visit(study: Study, schedule: Schedule, *, may_fix: bool) -> None:
@@ -23,6 +26,7 @@ def show_visit(study: Study, schedule: Schedule, *, may_fix: bool) -> None:
     visits = of_day(study, schedule, day)
     if not visits:
         return
+    may_fix = may_fix and not access.why_not(Right.PLAN)
     asked = st.query_params.get("visit", "")
     if st.session_state.get(VISIT) not in visits:
         st.session_state[VISIT] = int(asked) if asked.isdecimal() and int(asked) in visits else None
@@ -33,7 +37,7 @@ def show_visit(study: Study, schedule: Schedule, *, may_fix: bool) -> None:
             f"{n}: {visits[n].participant}, {placed_words(study, visits[n])}, {visits[n].start:%H:%M}"
         ),
         index=None,
-        placeholder="Choose a visit to see every part of it, or to fix it where it is",
+        placeholder=f"Choose a visit to see every part of it{FIXES if may_fix else ''}",
         key=VISIT,
         persist_state="session",
     )

@@ -11,17 +11,20 @@ from planner.clock import zone
 from planner.faults import Fault, Faults, FaultyInput
 from planner.files import Node, yaml_tree
 from planner.files.drafts import Draft
+from planner.pages.access import deed
 from planner.pages.arrival import title
 from planner.pages.common import files_mark, show_all, show_faults, study_folder
 from planner.pages.drawing import draw
 from planner.pages.fold import held, words_of_picture
 from planner.pages.grid import draft_bar, show_could_not
+from planner.pages.protocol_forms import change
 from planner.pages.protocol_more import text_editor
 from planner.pages.protocol_text import Found
 from planner.pages.study_own import own
 from planner.pages.study_picture import presence, tried_out
 from planner.pages.study_tables import study_table
 from planner.pages.study_views import OWN, VIEW, VIEW_OF, VIEWS
+from planner.record.access import Right
 from planner.schedule.in_force import in_force
 from planner.study.missing import Missing, missing
 from planner.study.model import Study
@@ -186,7 +189,18 @@ def _begin(study: Draft) -> None:
     begun = BEGUN.format(name=name.strip("-")[:40] or "new-study")
     if _is_zone(here := st.context.timezone):
         begun += ZONE.format(zone=here)  # where the browser is: most often where the laboratory is
-    st.button("Begin a study", key="begin-study", type="primary", on_click=study.change, args=(begun,))
+    st.button(
+        "Begin a study",
+        key="begin-study",
+        type="primary",
+        on_click=_begin_with,
+        args=(study, begun),
+        **deed(Right.EDIT),
+    )
+
+
+def _begin_with(study: Draft, text: str) -> None:
+    change(study, lambda _: text)
 
 
 def _is_zone(name: str | None) -> bool:

@@ -7,6 +7,7 @@ from pathlib import Path
 import streamlit as st
 
 from planner.files.drafts import Draft
+from planner.pages.access import deed
 from planner.pages.fold import fold
 from planner.pages.protocol_forms import change, form
 from planner.pages.protocol_parts import table
@@ -14,6 +15,7 @@ from planner.pages.protocol_picture import protocol_files
 from planner.pages.protocol_sheets import rows_of, with_edits
 from planner.pages.protocol_text import Found
 from planner.pages.study_fields import FIRST_USE, HEAD, ON_SITE, OPEN, RIGS, RULES, VISIT_GAPS, VISITS
+from planner.record.access import Right
 
 MOST_BUTTONS = 4  # side by side
 
@@ -36,7 +38,8 @@ def _add_visits(study: Draft, found: Found) -> None:
     with st.container(horizontal=True):
         for name in [one for one in names if one not in used][:MOST_BUTTONS]:
             words = f"Add a visit by {name}"
-            st.button(words, key=f"add-visit-{name}", on_click=_add_visit, args=(study, name))
+            can = deed(Right.EDIT)
+            st.button(words, key=f"add-visit-{name}", on_click=_add_visit, args=(study, name), **can)
 
 
 def _add_visit(study: Draft, protocol: str) -> None:

@@ -11,6 +11,7 @@ from planner.faults import Fault
 from planner.files.drafts import Draft
 from planner.files.edit import with_value
 from planner.files.marks import CannotEdit
+from planner.pages.access import deed, why_not
 from planner.pages.cells import Column
 from planner.pages.common import show_all
 from planner.pages.fold import fold, held
@@ -18,6 +19,7 @@ from planner.pages.grid import grid
 from planner.pages.pasted import fitted
 from planner.pages.protocol_forms import change
 from planner.pages.typed import tidied
+from planner.record.access import Right
 from planner.study.sheets import Sheet, SheetForm, dropped, sheet_of
 
 
@@ -27,7 +29,8 @@ def study_table(
     """The table of that form; `name` is its file as study.yaml names it, None where it names none."""
     st.markdown(form.words)
     if name is None:
-        st.button("Begin this table", key=f"begin-{form.key}", on_click=_begin, args=(form, study))
+        can = deed(Right.EDIT)
+        st.button("Begin this table", key=f"begin-{form.key}", on_click=_begin, args=(form, study), **can)
         return
     draft = Draft(study.study, study.study / name)
     if name.lower().endswith(".xlsx"):
@@ -42,8 +45,13 @@ def study_table(
 def _begin(form: SheetForm, study: Draft) -> None:
     draft = Draft(study.study, study.study / form.file)
     if not draft.text:
-        draft.change(Sheet(form.columns, ()).text())
+        _put_in(draft, Sheet(form.columns, ()).text())
     change(study, lambda text: with_value(text, (form.key,), form.file))
+
+
+def _put_in(draft: Draft, text: str) -> None:
+    """That text in the place of the table's."""
+    change(draft, lambda _: text)
 
 
 def _grid(form: SheetForm, draft: Draft) -> None:
@@ -51,8 +59,9 @@ def _grid(form: SheetForm, draft: Draft) -> None:
         columns = sheet_of(draft.text).under(form.columns).columns
     except ValueError as error:
         st.error(f"{draft.path.name}: {error}")
-        text = st.text_area("The text of the table", draft.text, key=f"raw-{form.key}", height=300)
-        st.button("Take this text", key=f"raw-take-{form.key}", on_click=draft.change, args=(text,))
+        can = deed(Right.EDIT)
+        text = st.text_area("The text of the table", draft.text, key=f"raw-{form.key}", height=300, **can)
+        st.button("Take this text", key=f"raw-take-{form.key}", on_click=_put_in, args=(draft, text), **can)
         return
     grid(
         f"table-{draft.path.name}",
@@ -106,6 +115,8 @@ def _mistakes(draft: Draft, faults: Iterable[Fault], warnings: Iterable[Fault]) 
 
 def _drop(form: SheetForm, draft: Draft) -> None:
     """A file dropped in is shown first, and replaces the table only when told to."""
+    if why_not(Right.EDIT):
+        return
     inside = fold("Replace this table by a file", f"drop-open-{form.key}")
     if inside is None:
         return
@@ -124,8 +135,8 @@ def _drop(form: SheetForm, draft: Draft) -> None:
         st.button(
             f"Put these rows in the place of {draft.path.name}",
             key=f"replace-{form.key}",
-            on_click=draft.change,
-            args=(sheet.text(),),
+            on_click=_put_in,
+            args=(draft, sheet.text()),
         )
 
 
@@ -153,9 +164,12 @@ def _workbook(form: SheetForm, study: Draft, draft: Draft) -> None:
     st.write(
         "This table is a workbook. To change it here, go on with a CSV copy; the workbook stays as it is."
     )
-    st.button("Go on with a CSV copy", key=f"copy-{form.key}", on_click=_copy, args=(form, study, sheet))
+    can = deed(Right.EDIT)
+    st.button(
+        "Go on with a CSV copy", key=f"copy-{form.key}", on_click=_copy, args=(form, study, sheet), **can
+    )
 
 
 def _copy(form: SheetForm, study: Draft, sheet: Sheet) -> None:
-    Draft(study.study, study.study / form.file).change(sheet.text())
+    _put_in(Draft(study.study, study.study / form.file), sheet.text())
     change(study, lambda text: with_value(text, (form.key,), form.file))

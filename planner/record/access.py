@@ -68,6 +68,11 @@ class Actor:
         return replace(draft, by=self.code, by_how=self.how)
 
 
+def needed(right: Right) -> Role:
+    """The least role that may do that."""
+    return _NEEDS[right]
+
+
 def refuse_unless(store: Store, actor: Actor, right: Right) -> None:
     """RecordTrouble where the role does not allow the deed; the refusal is recorded."""
     if actor.may(right):
