@@ -21,6 +21,7 @@ from planner.pages.day_replan import show_replan, show_sheets
 from planner.pages.day_scene import Scene, acting, instead, open_day
 from planner.pages.day_take import show_take
 from planner.pages.fold import fold
+from planner.pages.heard import heard
 from planner.record.live import VisitNow
 from planner.record.parts import Part
 from planner.record.troubles import RecordTrouble
@@ -115,6 +116,7 @@ def _now(scene: Scene, seen: tuple[Any, ...], drawn: list[VisitNow]) -> None:
     if seen != _seen(scene, shown, part):
         st.rerun()
     show_now(scene, shown, part, signal=bool(st.session_state.get("day-signal")))
+    heard(shown.now.isoformat())
 
 
 @st.fragment(run_every=f"{RULER_S}s")

@@ -62,7 +62,9 @@ LATER = (
     "planner.pages.day_readings",
     "planner.pages.day_replan",
     "planner.pages.day_take",
+    "planner.pages.heard",
     "planner.documents.write",
+    "planner.documents.ethics_pdf",
     "planner.documents.adherence_pictures",
     "planner.documents.adherence_report",
 )
