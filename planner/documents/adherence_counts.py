@@ -87,7 +87,7 @@ def _wrapped(head: str) -> str:
 
 
 def _side_by_side(chart: alt.LayerChart, field: str, heads: Sequence[str]) -> alt.FacetChart:
-    """A small drawing for each head, in two or three columns."""
+    """A small drawing for each head, in two to four columns."""
     facet = alt.Facet(
         f"{field}:N",
         sort=list(heads),
@@ -96,8 +96,8 @@ def _side_by_side(chart: alt.LayerChart, field: str, heads: Sequence[str]) -> al
             labelAnchor="start", labelAlign="left", labelLimit=200, labelExpr="split(datum.label, '\\n')"
         ),
     )
-    columns = 2 if len(heads) <= 4 else 3
-    small = chart.properties(width=330 / columns, height=70)
+    columns = min(4, max(2, len(heads)))
+    small = chart.properties(width=112, height=56)
     return small.facet(facet=facet, columns=columns, spacing={"column": 22, "row": 8})
 
 
@@ -185,7 +185,7 @@ def forecasts_kept(study: Study, found: Adherence, ahead: Forecasts) -> Picture:
         base.mark_point(shape="diamond", filled=True, size=60, color=INK, xOffset=14).encode(
             y=alt.Y("forecast:Q", title=axis)
         ),
-        base.mark_text(baseline="bottom", dy=-4, fontSize=10).encode(y=alt.value(_HEIGHT), text="label:N"),
+        base.mark_text(baseline="bottom", dy=-4, fontSize=11).encode(y=alt.value(_HEIGHT), text="label:N"),
     ).properties(width=max(200, 90 * len(rows)), height=_HEIGHT)
     parts = [say("adherence.forecast_line", **{k: row[k] for k in ("bin", "kept", "of")}) for row in rows]
     words = " ".join([say("adherence.forecast_words"), *parts])

@@ -1,11 +1,13 @@
-"""One page for the study meeting, and a folder with it, the pictures, the log and the methods."""
+"""A sheet for the study meeting, and a folder with it, the pictures, the log and the methods."""
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from datetime import datetime
 from pathlib import Path
+from typing import TypedDict
 
 from planner.adherence.drift import drift
 from planner.adherence.log import log_rows, write_log
@@ -15,7 +17,6 @@ from planner.adherence.scores import Forecasts, forecasts
 from planner.adherence.timeline import timeline
 from planner.adherence.words import summary_words
 from planner.documents.adherence_pictures import Picture, pictures, save, visit_picture
-from planner.documents.run_sheet import pages
 from planner.documents.shown import plan_words
 from planner.documents.texts import lines, say
 from planner.documents.typeset import PAPERS, typeset
@@ -23,12 +24,13 @@ from planner.record.effort import Happened
 from planner.schedule.model import Schedule
 from planner.study.model import Study
 
-_HEIGHT_MM = {"a4": 100, "letter": 82}  # of the time points, so that all else fits on one page
-_BELOW_MM = (80, 65, 50)  # of the small pictures, the tallest that keeps to one page
-_HEAD_MM = 7.5
+_POINTS = 0.87  # that a unit of a picture is wide: its smallest letters, 11 units, are over 9 points
+_WIDE = 580  # units that fit side by side
+_WIDTH = re.compile(r'<svg[^>]* width="([0-9.]+)"')
+_BELOW = ("weeks", "forecasts", "rests", "efforts")
 _VISITS = 6  # drawn one by one
 _MOST = 6  # deviations on the page; the log holds all
-_METHODS = 900  # letters of the methods paragraph that fit; the file holds all of it
+_METHODS = 1500  # letters of the methods paragraph on the sheet; the file holds all of it
 
 
 def write_report(
@@ -76,7 +78,7 @@ def report_pdf(
     *,
     paper: str = "a4",
 ) -> bytes:
-    """The page: what matters in five lines, the pictures, important deviations, the methods paragraph."""
+    """The sheet: what matters in five lines, time points, important deviations; all else on its back."""
     made = _made(study, schedule, found)
     plan = plan_words(schedule) if schedule else say("adherence.report_no_plan")
     rows = [row for row in log_rows(found) if row["important"]] or log_rows(found)
@@ -100,10 +102,7 @@ def report_pdf(
         "plan": plan,
         "key": _key_lines(found),
         "main": _of_picture(by_name["time-points"]),
-        "main-height": _HEIGHT_MM[paper],
-        "side": [_of_picture(by_name[name]) for name in ("weeks", "forecasts")],
-        "side-height": (_HEIGHT_MM[paper] - _HEAD_MM) / 2,
-        "below": [_of_picture(by_name[name]) for name in ("rests", "efforts")],
+        "below": _side_by_side([_of_picture(by_name[name]) for name in _BELOW]),
         "columns": lines("adherence.report_columns"),
         "deviations-title": _deviations_title(found, len(shown)),
         "deviations": shown,
@@ -113,11 +112,7 @@ def report_pdf(
         "drift-title": say("adherence.report_drift"),
         "drift": drift(found).words,
     }
-    for height in _BELOW_MM:
-        pdf = typeset("adherence_report.typ", {**values, "below-height": height}, made)
-        if pages(pdf) == 1:
-            break
-    return pdf
+    return typeset("adherence_report.typ", values, made)
 
 
 def _made(study: Study, schedule: Schedule | None, found: Adherence) -> datetime:
@@ -140,8 +135,39 @@ def _key_lines(found: Adherence) -> list[str]:
     return [line for line in lines[:end] if ": " in line]
 
 
-def _of_picture(picture: Picture) -> dict[str, str]:
-    return {"title": picture.title, "words": picture.words, "svg": picture.svg()}
+class _Drawn(TypedDict):
+    title: str
+    words: str
+    says: str
+    svg: str
+    width: float
+
+
+def _of_picture(picture: Picture) -> _Drawn:
+    """The picture with its words, and the sentence of them that says how to read it; its width in points."""
+    svg = picture.svg()
+    found = _WIDTH.search(svg)
+    assert found is not None  # every drawing says how wide it is
+    how, end, _ = picture.words.partition(". ")
+    return {
+        "title": picture.title,
+        "words": picture.words,
+        "says": f"{how}{end}".strip(),
+        "svg": svg,
+        "width": _POINTS * float(found[1]),
+    }
+
+
+def _side_by_side(drawn: Sequence[_Drawn]) -> list[list[_Drawn]]:
+    """In rows: two beside each other where both fit."""
+    rows: list[list[_Drawn]] = []
+    for one in drawn:
+        beside = rows[-1] if rows and len(rows[-1]) == 1 else None
+        if beside and beside[0]["width"] + one["width"] <= _POINTS * _WIDE:
+            beside.append(one)
+        else:
+            rows.append([one])
+    return rows
 
 
 def _deviations_title(found: Adherence, shown: int) -> str:

@@ -90,7 +90,7 @@ def _strips(rows: Sequence[Row], heads: Sequence[str], limit: int) -> alt.TopLev
     y = alt.Y("order:Q", axis=None, scale=alt.Scale(domain=[0, most + 1], reverse=True))
     base = alt.Chart().encode(y=y)
     size = 50 if most > _FEW else 80
-    height = max(34, min(90, 7 * most))
+    height = max(34, min(72, 7 * most))
     shape = alt.Shape(
         "kept:N",
         scale=alt.Scale(
@@ -102,7 +102,7 @@ def _strips(rows: Sequence[Row], heads: Sequence[str], limit: int) -> alt.TopLev
     layers = [
         alt.Chart().mark_rule(strokeWidth=1, strokeDash=[3, 3]).encode(x=alt.datum(0)),
         base.mark_point(size=size, stroke=INK, strokeWidth=1).encode(x=x, shape=shape, fill=filled),
-        base.mark_text(dx=-9, align="right", fontSize=10).encode(x=x, text="beyond:N"),
+        base.mark_text(dx=-9, align="right", fontSize=11).encode(x=x, text="beyond:N"),
         *_brackets(limit, height),  # over the marks: where all lie at an end of the window, it shows still
     ]
     facet = alt.Row(
@@ -152,7 +152,7 @@ def weeks(found: Adherence) -> Picture:
             y=alt.Y("low:Q", title=say("adherence.weeks_axis")), y2="high:Q"
         ),
         base.mark_point(size=60, filled=True, fill="white", stroke=INK, strokeWidth=1.5).encode(y=y),
-        base.mark_text(dy=-4, baseline="bottom", fontSize=10).encode(
+        base.mark_text(dy=-4, baseline="bottom", fontSize=11).encode(
             y=alt.value(_WEEKS_HEIGHT), text="label:N"
         ),
     )

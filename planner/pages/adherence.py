@@ -188,7 +188,7 @@ def _papers(study: Study, schedule: Schedule | None, found: Adherence, drawn: Se
     st.subheader("For the paper and the meeting")
     st.code(methods_paragraph(study, found), language=None, wrap_lines=True)
     st.download_button(
-        "One-page report (PDF)",
+        "Report for the meeting (PDF)",
         checked(Right.READ, lambda: report_pdf(study, schedule, found, drawn)),
         "adherence.pdf",
         "application/pdf",

@@ -141,5 +141,5 @@ def test_a_reader_exports_the_ethics_text_and_the_report(demo_app, station, pict
     assert saved(page, "Download ethics", tmp_path).startswith(b"PK")
     go(page, "Adherence", "Was the plan kept?")
     expect(page.get_by_text("Dry run with made-up numbers.")).to_be_visible()
-    assert saved(page, "One-page report (PDF)", tmp_path).startswith(b"%PDF")
+    assert saved(page, "Report for the meeting (PDF)", tmp_path).startswith(b"%PDF")
     picture(page, "walk-adherence")

@@ -136,5 +136,5 @@ def test_deviations_are_listed_and_the_report_and_the_log_can_be_downloaded(open
     at = opened(left_out=8)
     assert "Deviations" in [one.value for one in at.subheader]
     labels = [str(button.proto.label) for button in at.get("download_button")]
-    assert "One-page report (PDF)" in labels
+    assert "Report for the meeting (PDF)" in labels
     assert "Deviation log (CSV)" in labels
