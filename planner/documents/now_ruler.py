@@ -168,10 +168,16 @@ def _to_come(shown: VisitNow, one: Stretch) -> str:
     """When a part that has not begun is to come; of one whose time has gone by, how long ago that was."""
     begins, ends = (_minutes(shown.now, moment) for moment in (one.start, one.end))
     if ends < 0:
-        return f"{one.part.title}, whose time ended {-ends:.0f} min ago"
+        return f"{one.part.title}, whose time ended {_ago(-ends)}"
     if begins < 0:
-        return f"{one.part.title}, which should have begun {-begins:.0f} min ago"
+        return f"{one.part.title}, which should have begun {_ago(-begins)}"
+    if f"{begins:.0f}" == f"{ends:.0f}":
+        return f"{one.part.title} {'now' if ends < 0.5 else f'{ends:.0f} min from now'}"
     return f"{one.part.title} {begins:.0f} to {ends:.0f} min from now"
+
+
+def _ago(minutes: float) -> str:
+    return "a moment ago" if minutes < 0.5 else f"{minutes:.0f} min ago"
 
 
 def _rows(part: Part) -> tuple[str, ...]:

@@ -9,12 +9,12 @@ from typing import NamedTuple
 import streamlit as st
 
 from planner.clock import later, seconds_between
+from planner.documents.sheet_words import efforts_words
 from planner.pages.day_scene import Scene, clock_words, following, label, text
 from planner.pages.touch import figure
 from planner.record.due import Due
 from planner.record.live import VisitNow
 from planner.record.parts import Part, Status
-from planner.schedule.model import Activity
 from planner.timing.followed import need_not_be_reached
 from planner.timing.plan import Kind
 
@@ -37,7 +37,7 @@ def show_now(scene: Scene, shown: VisitNow, part: Part | None, signal: bool) -> 
     """The upper half of the page."""
     st.subheader(f"Now: {text(_now_words(shown, part))}", anchor=False)
     if part is not None and not shown.stopped:
-        st.markdown(_where(part))
+        st.markdown(_where(scene, part))
         count = count_of(shown, part) or _time_of_day(shown.now)
         speed = scene.run.speed if scene.run else 1.0
         figure(
@@ -69,21 +69,16 @@ def _title(part: Part) -> str:
     return f"{part.title}, effort {number}" if part.in_hand or part.may_start_effort else part.title
 
 
-def _where(part: Part) -> str:
-    """Device and staff codes as planned."""
-    if part.planned is None:
+def _where(scene: Scene, part: Part) -> str:
+    """Its line of the run sheet, in the same words: `planned 09:12: FVC efforts · S1 · operator K1`."""
+    one = part.planned
+    if one is None:
         return ""
-    who = ", ".join(f"{role} {code}" for role, code in part.planned.staff.items())
-    rigs = ", ".join(part.planned.rigs)
-    said = [f"device **{text(rigs)}**" if rigs else "", f"with **{text(who)}**" if who else ""]
-    return " ".join([*filter(None, said), f"({_planned(part.planned)})"])
-
-
-def _planned(one: Activity) -> str:
-    """The time that stands large on the run sheet: of a block its first effort."""
-    if one.first_effort is not None:
-        return f"first effort planned {one.first_effort:%H:%M}"
-    return f"planned {one.start:%H:%M}"
+    name = efforts_words(scene.plan.protocol.manoeuvres[one.manoeuvre]) if one.manoeuvre else ""
+    who = ", ".join(f"{role} {code}" for role, code in one.staff.items())
+    said = " · ".join(f"**{text(words)}**" for words in (name, ", ".join(one.rigs), who) if words)
+    moment = one.first_effort or one.start  # what stands large on the sheet: of a block its first effort
+    return f"planned {moment:%H:%M}" + (f"\\: {said}" if said else "")
 
 
 def stays(shown: VisitNow) -> Iterator[str]:
@@ -177,7 +172,7 @@ def _show_next(scene: Scene, shown: VisitNow, part: Part | None) -> None:
     after = following(shown, part.index)
     if after is not None:
         st.subheader(f"Next: {text(label(after))}", anchor=False)
-        st.markdown(_where(after))
+        st.markdown(_where(scene, after))
     due = shown.next_due
     if due is not None and due.due is not None and due.index != part.index:
         left = seconds_between(shown.now, due.due.at)

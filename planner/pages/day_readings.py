@@ -39,7 +39,7 @@ def show_readings(scene: Scene, shown: VisitNow) -> Callable[[], None]:
     manoeuvre = scene.plan.protocol.manoeuvres[part.activity.manoeuvre]
     with st.container():
         for line in part.stop_and_ask:
-            st.header(text(line), anchor=False)
+            st.header(text(line).replace(" %", "\u00a0%"), anchor=False)
     above = st.container()
     effort = _untyped(part, manoeuvre)
     if effort is not None and scene.hand.by and not access.why_not(Right.RECORD):

@@ -13,7 +13,7 @@ from threading import Thread
 
 import streamlit as st
 
-from planner.clock import duration_words
+from planner.documents.shown import length_words
 from planner.pages.common import plan_in_force, study_if_whole
 from planner.record.actions import TestDay
 from planner.record.drafts import Hand
@@ -177,7 +177,7 @@ def _time_point(part: Part) -> tuple[str, int | None]:
 def label(part: Part) -> str:
     """Its title with its time point: the same manoeuvre comes back several times after exercise."""
     at_s = part.activity.at_s
-    return part.title + (f" ({duration_words(at_s)})" if at_s is not None else "")
+    return part.title + (f" ({length_words(at_s)})" if at_s is not None else "")
 
 
 def text(words: str) -> str:

@@ -26,13 +26,24 @@ class Due:
         return "late" if moment.timestamp() > self.not_after.timestamp() else "due"
 
     def words(self, now: datetime) -> str:
-        """A sentence for the page."""
+        """A sentence for the page: the times that still count, each once."""
+        word = self.word(now)
+        if word == "late":
+            gone = _ago(seconds_between(self.not_after, now))
+            return (
+                f"{word}; the first effort was to start by {self.not_after:%H:%M:%S}, {gone}; {self.after}."
+            )
         left_s = seconds_between(now, self.at)
-        when = f"in {duration_words(left_s)}" if left_s >= 0 else f"{duration_words(-left_s)} ago"
+        when = f"in {duration_words(left_s)}" if left_s > 0 else _ago(-left_s)
+        least = f", not before {self.not_before:%H:%M:%S}" if self.not_before != self.at else ""
         return (
-            f"{self.word(now)}; start first effort at {self.at:%H:%M:%S} ({when}), not before "
-            f"{self.not_before:%H:%M:%S}, not after {self.not_after:%H:%M:%S}; {self.after}."
+            f"{word}; start first effort at {self.at:%H:%M:%S} ({when}){least}, "
+            f"not after {self.not_after:%H:%M:%S}; {self.after}."
         )
+
+
+def _ago(seconds: int) -> str:
+    return f"{duration_words(seconds)} ago" if seconds else "now"
 
 
 def window_of(plan: VisitPlan, activity: PlannedActivity) -> Link | None:

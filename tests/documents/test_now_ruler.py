@@ -76,11 +76,18 @@ def test_a_part_whose_time_has_gone_by_is_said_to_be_late_not_to_come_before_now
     assert TestDay(visit.store, shown, Hand("K1")).begin(row).is_recorded
     within = next(part for part in shown.parts if part.activity.inside is not None)
     begins = later(visit.now, within.activity.at_s - within.activity.prepare_s)
-    for seconds, words in ((60, "should have begun 1 min ago"), (3600, "whose time ended")):
+    told = (
+        (60, "should have begun 1 min ago"),
+        (20, "should have begun a moment ago"),
+        (3600, "whose time ended"),
+    )
+    for seconds, words in told:
         visit.now = later(begins, seconds)
         said = now_words(visit.look())
         assert words in said
         assert " -" not in said
+        assert " 0 min ago" not in said
+        assert "0 to 0 min" not in said
 
 
 def test_the_mark_for_now_stands_at_one_place_of_the_ruler(visit: Visit):

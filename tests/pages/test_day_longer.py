@@ -81,7 +81,10 @@ def words(page: AppTest) -> str:
 
 def row(page: AppTest, at: str) -> dict[str, str]:
     rows = page.table[-1].value.to_dict("records")
-    return next(one for one in rows if one["What"].startswith("Rowing: ") and one["What"].endswith(f"({at})"))
+    kept = at.replace(" ", "\u00a0")  # no line breaks between a number and its unit
+    return next(
+        one for one in rows if one["What"].startswith("Rowing: ") and one["What"].endswith(f"({kept})")
+    )
 
 
 def test_a_time_point_beyond_the_planned_end_is_offered_while_exercise_lasts(page: AppTest, study: Study):
@@ -91,7 +94,7 @@ def test_a_time_point_beyond_the_planned_end_is_offered_while_exercise_lasts(pag
     assert row(page, "16 min")["State"] == "○ to come"
     assert row(page, "16 min")["Due"]
     assert row(page, "16 min")["Planned"] == ""
-    assert "Next: Forced vital capacity (16 min)" in words(page).replace("\\", "")
+    assert "Next: Forced vital capacity (16\u00a0min)" in words(page).replace("\\", "")
     page.session_state["day-back-tapped"] = {**GO, "token": newest_mark(study)}
     page.run()
     assert "only if exercise lasts that long" in words(page)
