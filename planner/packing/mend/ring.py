@@ -100,13 +100,17 @@ class RingSearch:
             return self._first(day, terms, seconds, start)
         return self._stages(day, terms, until, aims, start)
 
-    def by_pieces(self, ring: Sequence[Standing], seconds: float, near: Found | None) -> Ring:
-        """The day `near`, or the plan before without those who must change, with more visits placed."""
+    def by_pieces(self, ring: Sequence[Standing], seconds: float, near: Found | None, lost: int) -> Ring:
+        """The day `near`, or the plan before without those who must change, with more visits placed.
+
+        It ends once no more than `lost` are without a place, which counting says at least.
+        """
         day = self._day(ring)
         start = _start_from(day, near) if near else _without_forced(day)
         if any(job.must and j in day.forced for j, job in enumerate(day.core.jobs)) and near is None:
             return Ring(None, False)
-        answer = with_room(day, start, seconds=seconds, workers=self.workers, stop=self.stop)
+        most = len(day.core.visits()) - lost
+        answer = with_room(day, start, most, seconds=seconds, workers=self.workers, stop=self.stop)
         return Ring(_found(day, answer, []), False)
 
     def least_lost(self, everybody: Sequence[Standing]) -> int:

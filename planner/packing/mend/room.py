@@ -19,14 +19,17 @@ PIECE_S = 0.3
 
 
 def with_room(
-    day: RunningDay, answer: Answer, *, seconds: float, workers: int, stop: Stop | None = None
+    day: RunningDay, answer: Answer, most: int, *, seconds: float, workers: int, stop: Stop | None = None
 ) -> Answer:
-    """The answer with more visits placed where a way was found; no window that it keeps is missed then."""
+    """The answer with more visits placed where a way was found, `most` of them at most.
+
+    No window that the answer keeps is missed for it.
+    """
     core = _keeping(day, answer)
     effort = Effort(
         time.monotonic() + seconds, seconds, workers, day.problem.study.seed, stop, piece_s=PIECE_S
     )
-    return one_more(core, answer, len(core.visits()), effort, lambda _: None)
+    return one_more(core, answer, most, effort, lambda _: None)
 
 
 def _keeping(day: RunningDay, answer: Answer) -> Core:

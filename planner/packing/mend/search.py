@@ -18,8 +18,9 @@ LARGE_S = 3.3  # or so many seconds, where the time allows
 WIDER = (0, 1, 2, 4, 8)  # others freed with those who must change, the nearest first;
 FEW = 4  # on a large day, so many in all; then it goes on by pieces,
 ROOM_SHARE = 0.7  # for such a share of the time;
-PIECES_SHARE = 0.8  # of all the time there is by pieces once more where somebody would lose their place,
-WHOLE_SHARE = 0.7  # of the rest for all visits at once
+PIECES_SHARE = 0.8  # of all the time there is by pieces where somebody would lose their place,
+WHOLE_SHARE = 0.7  # of the rest for all visits at once;
+AFTER_S = 1.0  # from then on, on a large day, for fewer changes
 LEAST_S = 0.5  # for what is lost at least
 SURELY_S = 0.6  # for a good way, however little time is left
 AT_LAST_S = 5.0  # for any way at all, where none was found: the first one ends it
@@ -136,12 +137,12 @@ def _with_loss(
     """Frees ever more visits, the nearest first, for a day that loses least; what is lost at least.
 
     A few alone are soon settled; from a day in which they lose little the search with everybody goes on,
-    on a large day by pieces, and there at once where who must change has not begun and may be left out first.
+    on a large day by pieces. Where who must change has not begun, that day is the one without them.
     """
     surely = replace(search.rings, stop=None)  # some way at all is found also after a stop
     is_large = len(search.rings.facts.standings) > LARGE_DAY
     if is_large and not any(s.begun for s in forced):
-        search.take(search.rings.by_pieces([*forced, *others], ROOM_SHARE * search.left_s, None))
+        search.take(search.rings.by_pieces([*forced, *others], 0.0, None, least[0]))
         return least
     few = FEW - len(forced) if is_large else len(others)
     wider = [n for n in WIDER if n < len(others) and (n == 0 or n <= few)]
@@ -153,17 +154,23 @@ def _with_loss(
         if search.best and (search.best.values[:LOSSES] == least or search.rings.is_stopped):
             return least
     if is_large:
-        search.take(search.rings.by_pieces([*forced, *others], ROOM_SHARE * search.left_s, search.best))
+        seconds = ROOM_SHARE * search.left_s
+        search.take(search.rings.by_pieces([*forced, *others], seconds, search.best, least[0]))
         return least
     return max(least, ring.found.bounds[:LOSSES]) if ring.found else least
 
 
 def _go_on(search: Search, everybody: Sequence[Standing], least: tuple[int, ...]) -> None:
-    """All the time there is for a day in which nobody loses their place: by pieces, then all at once."""
-    search.until = search.last
-    search.take(search.rings.by_pieces(everybody, PIECES_SHARE * search.left_s, search.best))
+    """All the time there is for a day in which nobody loses their place: by pieces, then all at once.
+
+    On a large day it is over soon after that: whoever stands waiting for the plan gains little by the rest.
+    """
+    usual, search.until = search.until, search.last
+    search.take(search.rings.by_pieces(everybody, PIECES_SHARE * search.left_s, search.best, least[0]))
     if search.best and search.best.values[0] > least[0]:
         search.ring(everybody, WHOLE_SHARE * search.left_s, aims=TOUCHED + 1)
+    if len(search.rings.facts.standings) > LARGE_DAY:
+        search.until = min(search.last, max(usual, time.monotonic() + AFTER_S))
 
 
 def _polish(search: Search) -> None:

@@ -35,7 +35,7 @@ def four() -> RingSearch:
 def test_who_fell_out_has_a_place_again_and_nothing_is_missed_for_it(four: RingSearch):
     last = max(four.facts.standings, key=lambda standing: standing.placed.start)
     last.must_change = True
-    ring = four.by_pieces([s for s in four.facts.standings if s.free()], 2.0, None)
+    ring = four.by_pieces([s for s in four.facts.standings if s.free()], 2.0, None, 0)
     assert ring.found is not None
     assert ring.found.values[:3] == (0, 0, 0)  # lost, missed, late
     assert all(starts is not None for starts in ring.found.answer.starts)
@@ -44,4 +44,12 @@ def test_who_fell_out_has_a_place_again_and_nothing_is_missed_for_it(four: RingS
 def test_what_has_begun_and_must_change_needs_a_day_to_start_from(four: RingSearch):
     begun = next(s for s in four.facts.standings if s.begun and s.free())
     begun.must_change = True
-    assert four.by_pieces([begun], 2.0, None).found is None
+    assert four.by_pieces([begun], 2.0, None, 0).found is None
+
+
+def test_no_more_is_looked_for_than_counting_allows(four: RingSearch):
+    last = max(four.facts.standings, key=lambda standing: standing.placed.start)
+    last.must_change = True
+    ring = four.by_pieces([s for s in four.facts.standings if s.free()], 2.0, None, 1)
+    assert ring.found is not None
+    assert ring.found.values[0] == 1

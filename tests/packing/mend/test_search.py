@@ -12,7 +12,7 @@ import pytest
 
 from planner.packing.mend.facts import Facts
 from planner.packing.mend.ring import Found, Ring
-from planner.packing.mend.search import mend
+from planner.packing.mend.search import LARGE_SHARE, mend
 from planner.packing.mend.troubles import Troubles
 
 OPENS = datetime(2027, 3, 1, 8, tzinfo=UTC)
@@ -42,6 +42,7 @@ class Rings:
     at_least: int = 0
     stop: Any = None
     pieces: list[float] = field(default_factory=list)
+    asked_s: list[float] = field(default_factory=list)  # for rings, since everybody has a place
 
     @property
     def is_stopped(self) -> bool:
@@ -51,16 +52,22 @@ class Rings:
         return self.at_least
 
     def best(self, ring: Sequence[Any], seconds: float, **asked: Any) -> Ring:
+        if len(self.pieces) > 1:
+            self.asked_s.append(seconds)
         return Ring(None if asked.get("caps") or "near" not in asked else found(self.lost), False)
 
-    def by_pieces(self, ring: Sequence[Any], seconds: float, near: Found | None) -> Ring:
+    def by_pieces(self, ring: Sequence[Any], seconds: float, near: Found | None, lost: int) -> Ring:
         self.pieces.append(seconds)
         return Ring(found(self.lost if len(self.pieces) == 1 else 0), False)
 
 
-def lost_after(lost: int, seconds: float, at_least: int = 0, stop: Any = None) -> int:
+def rings_of(lost: int, at_least: int = 0, stop: Any = None) -> Rings:
     facts = Facts(OPENS.date(), OPENS, tuple(map(standing, range(12))), (), Troubles())
-    rings = Rings(facts, lost, at_least, stop)
+    return Rings(facts, lost, at_least, stop)
+
+
+def lost_after(lost: int, seconds: float, at_least: int = 0, stop: Any = None) -> int:
+    rings = rings_of(lost, at_least, stop)
     best = mend(rings, seconds)  # type: ignore[arg-type]
     assert best is not None
     return best.values[0]
@@ -79,3 +86,18 @@ def test_after_a_stop_no_more_is_looked_for() -> None:
 def test_where_counting_says_that_so_many_are_lost_no_more_is_looked_for() -> None:
     assert lost_after(3, 60, at_least=3) == 3
     assert lost_after(3, 60, at_least=2) == 0
+
+
+def test_the_time_goes_into_one_hunt_for_room() -> None:
+    """A second one with the same seed would only walk the way of the first again."""
+    rings = rings_of(1)
+    mend(rings, 60)  # type: ignore[arg-type]
+    assert rings.pieces[0] == 0.0
+    assert rings.pieces[1] > 0.75 * 60
+
+
+def test_once_everybody_has_a_place_a_large_day_is_soon_handed_over() -> None:
+    rings = rings_of(1)
+    mend(rings, 60)  # type: ignore[arg-type]
+    assert rings.asked_s
+    assert sum(rings.asked_s) <= LARGE_SHARE * 60
