@@ -103,7 +103,6 @@ def _half(wanted: Asked, record: VisitRecord, line: VisitLine) -> Iterator[Note]
     lacking = labels[last + 1 :]
     if lacking and all(label not in record.blocks for label in lacking):
         after = f"“{place_words(*labels[last])}”" if last >= 0 else "its beginning"
-        words = (
-            f"the record breaks off after {after}: {len(lacking)} blocks have none, and no stop is recorded"
-        )
+        none = "1 measure has none" if len(lacking) == 1 else f"{len(lacking)} measures have none"
+        words = f"the record breaks off after {after}: {none}, and no stop is recorded"
         yield Note("half a visit", line.key, words)

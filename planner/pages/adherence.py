@@ -31,6 +31,7 @@ from planner.documents.adherence_pictures import pictures
 from planner.documents.adherence_report import report_pdf
 from planner.documents.adherence_visit import visit_picture
 from planner.documents.picture import Picture
+from planner.documents.shown import visit_words
 from planner.pages import access
 from planner.pages.access import checked
 from planner.pages.arrival import title
@@ -132,7 +133,7 @@ def _visit(study: Study, schedule: Schedule | None, happened: Happened, found: A
         return
     st.subheader("One visit, planned and kept")
     names = {
-        n: f"{n}: {line.key.participant}, {found.visit_name(line.key, None)}"
+        n: f"{n}: {line.key.participant}, {visit_words(study, line.key.visit, line.key.number, None)}"
         for n, line in enumerate(lines, 1)
     }
     number = st.selectbox("Visit", list(names), format_func=names.__getitem__, key="adherence-visit")

@@ -52,7 +52,10 @@ def show_picture(study: Study, schedule: Schedule) -> None:
     shown = _shown(study, schedule, mark, seen, _first(seen, day), by)
     draw(shown.spec, shown.words)
     if seen == "whole plan":
-        st.write("Drag along the time line to move; turn the wheel to come closer; double-click to go back.")
+        st.write(
+            "A bar for each visit, in each row that it needs. Drag along the time line to move; turn the "
+            "wheel to come closer; double-click to go back. Without a wheel, choose a week or a day above."
+        )
     words_of_picture(shown.words, "schedule-in-words")
     if len(shown.rows) <= MOST_ROWS:
         st.table(shown.rows, hide_index=True, border="horizontal")

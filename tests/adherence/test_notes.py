@@ -88,7 +88,13 @@ def test_half_a_visit(by_hand):
         del visit.efforts[label]
     found = judged(by_hand, visit)
     assert kinds(found) == ["half a visit"]
-    assert "after “row, 15 min, mep”: 4 blocks" in found.notes[0].words
+    assert "after “row, 15 min, mep”: 4 measures have none" in found.notes[0].words
+
+
+def test_one_measure_without_a_record_is_one(by_hand):
+    visit = by_hand.kept()
+    del visit.efforts[list(visit.efforts)[-1]]
+    assert "1 measure has none" in judged(by_hand, visit).notes[0].words
 
 
 def test_a_plan_made_after_the_visit_began(by_hand):
