@@ -19,14 +19,14 @@ SAID, PAD, BACK = "day-said", "day-pad", "day-back"
 
 
 def keys(shown: VisitNow, part: Part) -> tuple[tuple[Key, ...], ...]:
-    """The buttons for that part as it stands: a row of deeds; each of the two for safety has its own."""
+    """The buttons for that part as it stands: a row of deeds, and the two for safety, each framed apart."""
     bout = _bout(shown, part)
     first = [_start_key(shown, part), _done_key(shown, part)]
     if bout is not None:
         first.append(_key(shown, "end", "Exercise ended", bout, enabled=bout.status is Status.NOW))
     wait = _key(shown, "not now", "Not now", part, kind="wait")
     stop = _key(shown, "stopped", "Stopped", part, kind="safety")
-    return tuple(one for one in first if one), (wait,), (stop,)
+    return tuple(one for one in first if one), (wait, stop)
 
 
 def _key(

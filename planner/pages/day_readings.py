@@ -104,7 +104,8 @@ def _form(scene: Scene, shown: VisitNow, part: Part, manoeuvre: Manoeuvre, effor
                 format=f"%.{_places(reading)}f",
                 key=f"day-{reading.name}-{place}",
             )
-            accepted.checkbox("Acceptable", value=True, key=f"day-fine-{reading.name}-{place}")
+            fine = f"{text(reading.name)}  \nacceptable"  # on two lines: as high as the field, for gloves
+            accepted.checkbox(fine, value=True, key=f"day-fine-{reading.name}-{place}")
         st.form_submit_button("Keep these readings", on_click=send, width="stretch")
     if doubts := st.session_state.get(DOUBT, {}).get(place):
         _ask(scene, part, effort, *doubts)

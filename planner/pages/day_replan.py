@@ -25,6 +25,7 @@ from planner.schedule.model import PlacedVisit, Schedule
 from planner.schedule.verify import verify
 
 SECONDS, SAID = 20, "day-mend-said"
+MINUTES = (5, 10, 15, 20, 30, 45)
 TROUBLES = ("late", "does not come", "device out of use", "staff member not there")
 
 
@@ -47,11 +48,11 @@ def show_replan(scene: Scene) -> None:
 
 
 def _ask(scene: Scene) -> None:
-    what = st.segmented_control("What has changed?", TROUBLES, default=TROUBLES[0], key="day-trouble")
+    what = st.selectbox("What has changed?", TROUBLES, key="day-trouble")  # high enough for gloves
     option = ""
     if what == TROUBLES[0]:
-        minutes = st.segmented_control("Minutes late", [5, 10, 15, 20, 30, 45], default=15, key="day-late")
-        option = f"--late={scene.placed.participant}={minutes or 15}"
+        minutes = st.selectbox("Minutes late", MINUTES, index=MINUTES.index(15), key="day-late")
+        option = f"--late={scene.placed.participant}={minutes}"
     elif what == TROUBLES[1]:
         option = f"--cancelled={scene.placed.participant}"
     elif what == TROUBLES[2]:

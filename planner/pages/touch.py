@@ -13,21 +13,22 @@ from typing import Any
 import streamlit as st
 
 _PAD_CSS = """
-.row { display: grid; grid-template-columns: repeat(auto-fit, minmax(9.5rem, 1fr)); gap: 1rem 2rem;
-  margin-bottom: 1rem; }
-button { min-height: 6rem; border-radius: .6rem; font: 600 1.5rem var(--st-font); cursor: pointer;
+.row { display: grid; grid-template-columns: repeat(auto-fit, minmax(148px, 1fr)); gap: 16px 32px;
+  margin-bottom: 12px; }
+button { min-height: 96px; border-radius: .6rem; font: 600 1.5rem var(--st-font); cursor: pointer;
   padding: .4rem; background: var(--st-background-color); color: var(--st-text-color);
   border: 3px solid var(--st-text-color); touch-action: manipulation; }
 button.next { background: var(--st-text-color); color: var(--st-background-color); }
-button.wait { min-height: 5rem; }
-button.safety { min-height: 5rem; border-style: double; border-width: 9px; }
+button.wait { min-height: 80px; }
+.row:has(.safety) { grid-template-columns: repeat(auto-fit, minmax(240px, 1fr)); }
+button.safety { min-height: 80px; border-style: double; border-width: 9px; }
 .row:has(.small) { display: flex; flex-wrap: wrap; }
-button.small { min-height: 4rem; flex: 1 0 6rem; border-width: 2px; font-size: 1.15rem; }
+button.small { min-height: 64px; flex: 1 0 96px; border-width: 2px; font-size: 1.15rem; }
 button[aria-pressed="true"] { border-width: 6px; }
 button:disabled { border-style: dashed; border-width: 2px; font-weight: 400; cursor: not-allowed; }
 button.next:disabled { background: var(--st-background-color); color: var(--st-text-color); }
 button:focus-visible { outline: 4px solid var(--st-primary-color); outline-offset: 3px; }
-p { font: 600 1.1rem var(--st-font); color: var(--st-text-color); margin: 0; min-height: 1.4rem; }
+p { font: 600 1rem var(--st-font); color: var(--st-text-color); margin: 0; min-height: 1.3rem; }
 """
 
 _PAD_JS = """
@@ -80,8 +81,8 @@ export default function ({ parentElement, data, setTriggerValue }) {
 """
 
 _FIGURE_CSS = """
-.figure { font: 700 min(6rem, 12vw)/1.1 var(--st-font); font-variant-numeric: tabular-nums;
-  color: var(--st-text-color); text-align: center; min-height: 6.6rem; }
+.figure { font: 700 min(96px, 12vw)/1.1 var(--st-font); font-variant-numeric: tabular-nums;
+  color: var(--st-text-color); text-align: center; min-height: 106px; }
 .figure span { display: block; font: 600 1.75rem/1.3 var(--st-font); }
 """
 
