@@ -14,6 +14,7 @@ from planner.packing.day import pack_day
 from planner.packing.days.lanes import MOST_IN_A_LANE, Lane, lane_study, signature
 from planner.packing.days.places import Place
 from planner.packing.days.templates import Hunt, Slot, Template, TemplateMaker, Type, names_between, type_of
+from planner.packing.days.wanted_hours import wanted_hours
 from planner.packing.hours import number_of
 from planner.packing.problem import DayProblem, key
 from planner.schedule.model import PlacedVisit, RigTask
@@ -56,8 +57,8 @@ class DayTemplates:
         self._least: dict[int, int] = {}
 
     def _name(self, day: date, lane: Lane) -> Name:
-        own = tuple(map(key, self._fixed[day][0])) if day in self._fixed else ()
-        return signature(self.study, lane, day), self._wanted[day], (day, own) if own else ()
+        """A day with fixed visits is like no other, and there no lane is like another: they take of any."""
+        return signature(self.study, lane, day), self._wanted[day], (day, lane) if day in self._fixed else ()
 
     def _by_use(self) -> list[Name]:
         return sorted(self._jobs, key=lambda name: -self._uses[name])
@@ -137,17 +138,22 @@ class DayTemplates:
         visits, tasks = self._fixed.get(day, ((), ()))
         counts = self._counts(lane, day, self._wanted[day])
         seed = self.study.seed + 101 * self._tries
-        return self.maker.make(lane, day, counts, visits, tasks, seconds, known, seed=seed, hunt=hunt)
+        days = {on for on, _, other in self._order if other == name}
+        hours = wanted_hours(self.study, self.bounds.hours, days)
+        return self.maker.make(
+            lane, day, counts, visits, tasks, seconds, known, seed=seed, hunt=hunt, hours=hours
+        )
 
     def by_day(self) -> dict[int, list[Place]]:
         """The slots of every open day, by calendar day."""
         by_day: dict[int, list[Place]] = {}
+        everyone = Lane(tuple(r.id for r in self.study.rigs), tuple(p.id for p in self.study.people))
         for day, lane, name in self._order:
             template = self._known[name]
-            names = names_between(template.lane, lane)
+            is_own = day in self._fixed  # its rigs' first tasks may be done by people of any lane
+            names = names_between(everyone, everyone) if is_own else names_between(template.lane, lane)
             places = by_day.setdefault(number_of(day, self.study), [])
             places += [Place(template, slot, names) for slot in template.slots]
-        everyone = Lane(tuple(r.id for r in self.study.rigs), tuple(p.id for p in self.study.people))
         names = names_between(everyone, everyone)
         for day, (visits, tasks) in self._fixed.items():
             template = Template(day, everyone, (), tasks)

@@ -10,8 +10,9 @@ import time
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
+from datetime import time as clock_time
 
-from planner.clock import ClockRange, Interval, later
+from planner.clock import ClockRange, Interval, at_clock, later
 from planner.packing.budget import Budget
 from planner.packing.day import pack_day
 from planner.packing.days.lanes import Lane, lane_study
@@ -32,6 +33,8 @@ QUICK_S = 0.5  # with less than that a first plan is all there is time for
 CALM = 0.4  # of the time for one type, for having its visits wait less
 
 Type = tuple[str, ClockRange | None]  # protocol, and when such a visit may start
+Span = tuple[int, int]  # from and to on the clock on the wall, in seconds since midnight
+WantedHours = Sequence[tuple[Span, int]]  # spans, and how many visits could use a slot in each
 
 
 def type_of(visit: Visit) -> Type:
@@ -90,8 +93,9 @@ class TemplateMaker:
         *,
         seed: int = 1,
         hunt: Hunt | None = None,
+        hours: Mapping[Type, WantedHours] | None = None,
     ) -> Template:
-        """As many of the first type as found, then of the next, around what is fixed.
+        """As many of the first type as found, then of the next, around what is fixed, and then for `hours`.
 
         With a `known` template one visit more of the first type is enough, and its search goes on from there.
         A `hunt` is for the first type.
@@ -111,6 +115,8 @@ class TemplateMaker:
             if first and not fixed and result.stages and result.stages[0].bound < count:
                 most[kind] = result.stages[0].bound
             slots += [{kind: visit} for visit in result.visits]
+        for kind, _ in wanted:
+            bench.also_in(kind, (hours or {}).get(kind, ()), slots)
         for kind, _ in wanted:
             bench.also_take(kind, slots)
         return Template(day, lane, tuple(Slot(s) for s in slots), tuple(bench.tasks), most, firsts)
@@ -133,7 +139,7 @@ class _Bench:
         self.day = day
         self.study = lane_study(maker.study, lane)
         self.fixed = list(fixed)
-        self.tasks = [task for task in tasks if task.rig in lane.rigs]
+        self.tasks = list(tasks)  # of other lanes' rigs too: people of this one may do them
         self.made: dict[str, tuple[Visit, ...]] = {}
 
     def _visit(self, kind: Type, name: str) -> Visit:
@@ -231,6 +237,22 @@ class _Bench:
             stop=until or budget.stops,
         )
 
+    def also_in(self, kind: Type, hours: WantedHours, slots: list[dict[Type, PlacedVisit]]) -> None:
+        """More slots in spans that have fewer than are wanted there, beside all that is there already."""
+        for (from_s, to_s), count in hours:
+            start, end = (_at(self.day, wall, self.study) for wall in (from_s, to_s))
+            there = sum(1 for s in slots if kind in s and start <= s[kind].start and s[kind].end <= end)
+            last = later(end, -self.maker.plans[kind[0]].shortest_s)
+            while there < count and start <= last and not self.maker.budget.is_over:
+                visit = self._visit(kind, f"slot-{len(self.made) + 1}")
+                found = put_in(self._problem([visit], self.fixed, {key(visit): (Interval(start, last),)}))
+                if not found or found[0].end > end:
+                    break
+                slots.append({kind: found[0]})
+                self.fixed.append(found[0])
+                self.tasks += [task for task in found[1] if task not in self.tasks]
+                there += 1
+
     def also_take(self, kind: Type, slots: list[dict[Type, PlacedVisit]]) -> None:
         """For each slot of another type, a way to hold a visit of this type that disturbs no other slot."""
         for slot in slots:
@@ -269,6 +291,10 @@ def moved(visit: PlacedVisit, day: date, names: Mapping[str, str], real: Visit) 
     """The slot's visit for a real one: on that day at the same clock times, with new names."""
     activities = tuple(_moved(activity, day, names) for activity in visit.activities)
     return PlacedVisit(real.participant, real.kind, real.number, real.condition, activities)
+
+
+def _at(day: date, wall: int, study: Study) -> datetime:
+    return at_clock(day, clock_time(wall // 3600, wall // 60 % 60, wall % 60), study.zone)
 
 
 def _moved(activity: Activity, day: date, names: Mapping[str, str]) -> Activity:

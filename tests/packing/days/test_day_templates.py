@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
+
+import pytest
 
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
+from planner.packing.days import lanes as cutting
 from planner.packing.days.day_templates import DayTemplates
 from planner.packing.days.lanes import lanes
+from planner.packing.pack import pack
 from planner.schedule.plans import visit_plans
 from planner.study.model import Study
 from planner.study.read import read_study
@@ -37,3 +42,57 @@ def test_fuller_days_are_hoped_for_only_where_they_could_end_the_study_earlier(s
     templates.make_first(2.0, 0.5)
     assert not templates.could_end_before(least)
     assert templates.could_end_before((study.last_day - study.first_day).days + 1)
+
+
+def test_who_can_come_late_only_finds_slots_then_though_the_morning_holds_all(small: Path):
+    """The first slots of a day lie as early as can be; they were of no use to who comes in the afternoon."""
+    file = small / "study.yaml"
+    text = file.read_text("utf-8").replace("at_most_visits_a_day: 3", "at_most_visits_a_day: 1")
+    file.write_text(text, encoding="utf-8")
+    lines = "participant,days,from,to,visit\nROW-01,mon-fri,08:00,13:00,\nROW-02,mon-fri,13:30,17:00,\n"
+    (small / "availability.csv").write_text(lines, encoding="utf-8")
+    study = read_study(small)
+    templates = _templates(study, 1)
+    templates.make_first(2.0)
+    slots = [place.slot.visits for places in templates.by_day().values() for place in places]
+    kinds = {kind for visits in slots for kind in visits}
+    late = {
+        kind
+        for visits in slots
+        for kind, visit in visits.items()
+        if visit.start.strftime("%H:%M") >= "13:30" and visit.end.strftime("%H:%M") <= "17:00"
+    }
+    assert late == kinds
+
+
+def test_fixed_visits_may_take_rigs_and_people_of_several_lanes(small: Path, monkeypatch: pytest.MonkeyPatch):
+    """The one technician makes the rigs of both lanes ready, and belongs to one of them only."""
+    monkeypatch.setattr(cutting, "MOST_IN_A_LANE", 2)
+    file = small / "study.yaml"
+    text = file.read_text("utf-8")
+    for old, new in {
+        "[M1]": "[M1, M2]",
+        "[E1]": "[E1, E2]",
+        "takes: 10 min, staff: [operator]": "takes: 10 min, staff: [technician]",
+        "staff: staff.csv": "fixed: fixed.csv\nstaff: staff.csv",
+    }.items():
+        assert old in text
+        text = text.replace(old, new)
+    file.write_text(text, encoding="utf-8")
+    people = [f"K{n},operator;lead;cheek support" for n in range(1, 9)]
+    hours = [f"K{n},mon-fri,08:00,17:00," for n in range(1, 10)]
+    fixed = [f"ROW-0{n},practice,2027-03-02,09:30,S{n}," for n in (1, 2)]
+    for name, lines in {
+        "staff.csv": ["person,roles", *people, "K9,technician"],
+        "shifts.csv": ["person,days,from,to,breaks", *hours],
+        "outages.csv": ["rig,from,to"],
+        "fixed.csv": ["participant,visit,date,start,rig,person", *fixed],
+    }.items():
+        (small / name).write_text("\n".join(lines) + "\n", encoding="utf-8")
+    study = read_study(small)
+    plans = visit_plans(study)
+    assert len(lanes(study, plans, 3)) == 2
+    made = pack(study, plans, seconds=6, now=datetime(2027, 2, 1, tzinfo=study.zone), workers=1)
+    starts = {v.participant: v.start.strftime("%d %H:%M") for v in made.visits if v.visit == "practice"}
+    assert starts == {"ROW-01": "02 09:30", "ROW-02": "02 09:30"}
+    assert {task.rig for task in made.rig_tasks if task.start.day == 2} >= {"S1", "S2"}
