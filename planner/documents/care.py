@@ -92,14 +92,14 @@ def around_exercise(protocol: Protocol) -> tuple[str, ...]:
     return tuple(found)
 
 
-def is_soon_after_exercise(protocol: Protocol) -> bool:
-    """Whether a measure is due within an hour of the end of exercise."""
+def is_soon_after_exercise(protocol: Protocol, *, forced: bool = False) -> bool:
+    """Whether a measure is due within an hour of the end of exercise; with `forced` a forced breath."""
     ids = {step.id for step in bouts(protocol)}
     return any(
         step.due is not None
         and step.due.side == "after"
         and step.due.anchor in ids
-        and step.measure
+        and any(not forced or is_breath(protocol.manoeuvres[name]) for name in step.measure)
         and min(point.at_s for point in step.due.time_points) <= _HOUR_S
         for step in protocol.visit
     )

@@ -34,4 +34,5 @@ def window_words(step: Step, point: TimePoint) -> tuple[str, str]:
     early, late = point.early_s, point.late_s
     if step.due is not None and step.due.side == "before":
         early, late = late, early  # the gap may be longer by `early` and shorter by `late`
-    return length_words(point.at_s - early), length_words(point.at_s + late)
+    first_s = max(0, point.at_s - early)  # nothing is measured after the start of what it comes before
+    return length_words(first_s), length_words(point.at_s + late)

@@ -127,6 +127,8 @@ def _burden(document: Document, found: Figures, schedule: Schedule, *, number: i
     document.paragraph(say("ethics.burden_caption", number=number), "Caption")
     document.table(lines("ethics.burden_columns"), burden_rows(found))
     document.bullets(burden_sentences(found))
+    if others := dict.fromkeys(one.title for one in _manoeuvres(found.protocols) if not care.is_breath(one)):
+        document.paragraph(say("ethics.burden_others", list=joined(list(others))))
     document.paragraph(wait_words(found, schedule))
     for group, whole in whole_burdens(found).items():
         most, length = efforts_words(whole.efforts)[2], minutes_words(whole.visit_s.most)
@@ -196,7 +198,7 @@ def _risks(found: Figures) -> Iterator[str]:
         yield say("ethics.risk_pressure")
     for protocol in protocols:
         yield from watch_lines(found, protocol)
-    if any(map(care.is_soon_after_exercise, protocols)):
+    if any(care.is_soon_after_exercise(protocol, forced=True) for protocol in protocols):
         yield say("ethics.risk_after")
     for protocol in protocols:
         told = [*protocol.cautions, *care.around_exercise(protocol)]

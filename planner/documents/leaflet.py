@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from itertools import groupby
 
 from planner.documents import care
-from planner.documents.leaflet_parts import how_lines, step_lines
+from planner.documents.leaflet_parts import how_lines, many_words, step_lines
 from planner.documents.shown import (
     date_words,
     hhmm,
@@ -62,7 +62,7 @@ def leaflet_values(
         "visits": [_visit_row(study, plans, visit) for visit in visits],
         "sections": [
             *_what(study, visits),
-            _section("how_title", [*how_lines(ordered), say("leaflet.many")]),
+            _section("how_title", [*how_lines(ordered), *many_words(ordered)]),
             _section("before_title", list(_before(ordered))),
             _section("away_title", list(_away(ordered))),
             _section("tell_title", [say("leaflet.tell"), _emergency(study)]),

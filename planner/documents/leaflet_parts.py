@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from planner.documents.care import is_breath
 from planner.documents.rule_words import joined
 from planner.documents.shown import length_words, minutes_words
 from planner.documents.texts import say
@@ -46,6 +47,15 @@ def how_lines(protocols: Sequence[Protocol]) -> list[str]:
             if line not in found:
                 found.append(line)
     return found
+
+
+def many_words(protocols: Sequence[Protocol]) -> list[str]:
+    """That hard breaths are made more than once; of a clip on a finger nobody is asked to try hard."""
+    all_of_them = [one for protocol in protocols for one in protocol.manoeuvres.values()]
+    breaths = [one for one in all_of_them if is_breath(one)]
+    if not any(one.at_most > 1 for one in breaths):
+        return []
+    return [say("leaflet.many" if len(breaths) == len(all_of_them) else "leaflet.many_breaths")]
 
 
 def _how(manoeuvre: Manoeuvre) -> str:

@@ -4,6 +4,7 @@ import io
 from dataclasses import replace
 from datetime import timedelta
 from importlib.resources import files
+from pathlib import Path
 
 import docx
 import pytest
@@ -15,8 +16,10 @@ from planner.documents.ethics import burden_sentences, ethics_text
 from planner.documents.ethics_parts import alone_after_exercise
 from planner.documents.ethics_visits import figures
 from planner.protocol.model import During, Length, Preparation, Step, TimePoint, Watch
+from planner.protocol.read import read_protocol
 from planner.timing.lay_out import lay_out
 
+WALK = Path(__file__).parents[2] / "protocols" / "six-minute-walk.yaml"
 FACE = str(files("planner.documents") / "fonts" / "NotoSans-SemiCondensedBold.ttf")
 
 
@@ -260,7 +263,8 @@ def test_rules_to_finish_and_to_stop(both):
     )
     assert "if FEV1 falls below 80 % of its first value" in text
     assert "chest pain, faintness" in text
-    assert "within an hour of hard exercise on purpose" in text
+    assert "within an hour of exercise on purpose, at the times that the protocol sets" in text
+    assert "Every effort is counted, also" not in text
 
 
 def test_who_stays_or_that_nobody_does(both, make):
@@ -375,3 +379,16 @@ def test_a_source_that_names_none_is_not_in_the_list_of_sources(make):
     text = text_of(opened(study, make.schedule([make.placed(rowing, make.at(9))])))
     assert "Larson 1993 (read)" in text
     assert "common practice, no source" not in text.split("\n")
+
+
+def test_of_a_walk_with_signs_from_a_finger_nothing_false_is_said(make):
+    """By hand: the breaths come before both walks, and pulse and oxygen are no hard breaths."""
+    protocol = replace(read_protocol(WALK), file="cold-air-rowing.yaml")
+    study = make.study({protocol.file: protocol})
+    document = opened(study, make.schedule([make.placed(protocol, make.at(9))]))
+    text = text_of(document)
+    assert "within an hour of exercise on purpose" not in text
+    assert "also those of measures that are no hard breath" in text
+    assert "as far as the protocol tells: Pulse, oxygen and breathlessness." in text
+    before = next(row for row in table_rows(document, 0) if row[3].startswith("1 min before the start of"))
+    assert before[4:6] == ["0 s", "2 min"]  # 1 min, late by 2 min at most: no time is below nothing

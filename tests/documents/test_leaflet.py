@@ -176,3 +176,12 @@ def test_it_prints(make, paper):
     pages = pypdf.PdfReader(io.BytesIO(leaflet(study, schedule, plans, who, paper=paper))).pages
     assert 1 <= len(pages) <= 2
     assert "Your visits" in pages[0].extract_text()
+
+
+def test_nobody_is_asked_to_try_hard_with_a_clip_on_a_finger(make):
+    walk = next(path for path in PROTOCOLS if path.stem == "six-minute-walk")
+    protocol = replace(read_protocol(walk), file="cold-air-rowing.yaml")
+    text = leaflet_text(leaflet_values(*made(make, protocol)))
+    assert "You do the hard breaths more than once" in text
+    assert "You do each of these more than once" not in text
+    assert "You do each of these more than once" in leaflet_text(leaflet_values(*made(make)))
