@@ -54,13 +54,19 @@ def amount_words(name: str, value: int | None) -> str:
     unit = stage_words(name).unit
     if unit == "min":
         return _minutes(round(value / 60))
-    return f"{value} {unit.removesuffix('s') if value == 1 else unit}".strip()
+    return f"{value} {_one_of(unit) if value == 1 else unit}".strip()
+
+
+def _one_of(unit: str) -> str:
+    """The unit of one: `day after the first`."""
+    first, *others = unit.split(" ")
+    return " ".join([first.removesuffix("s"), *others])
 
 
 def _minutes(minutes: int) -> str:
-    """Minutes; long spans, as of blocks that are moved to another day, in days, hours and minutes."""
+    """Minutes; long spans in hours and minutes, or of a day and more in days and hours: nobody counts closer."""
     if minutes < LONG_MIN:
         return f"{minutes} min"
     days, rest = divmod(minutes, 24 * 60)
-    parts = ((days, "day" if days == 1 else "days"), (rest // 60, "h"), (rest % 60, "min"))
+    parts = ((days, "day" if days == 1 else "days"), (rest // 60, "h"), (0 if days else rest % 60, "min"))
     return " ".join(f"{number} {name}" for number, name in parts if number)

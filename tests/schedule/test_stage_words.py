@@ -19,6 +19,8 @@ def test_every_stage_has_words_of_its_own(name: str):
 def test_amounts_carry_a_unit():
     assert amount_words("placed", 12) == "12 visits"
     assert amount_words("demands_missed", 1) == "1 demand"
+    assert amount_words("last_day", 1) == "1 day after the first"
+    assert amount_words("last_day", 2) == "2 days after the first"
     assert amount_words("waiting_s", 2100) == "35 min"
     assert amount_words("placed", None) == "not known yet"
     assert amount_words("a stage of a later version", 3) == "3"
@@ -30,7 +32,9 @@ def test_amounts_carry_a_unit():
         (0, "0 min"),
         (179 * 60, "179 min"),
         (180 * 60, "3 h"),
-        (4454 * 60, "3 days 2 h 14 min"),
+        (194 * 60, "3 h 14 min"),
+        (4454 * 60, "3 days 2 h"),
+        ((39 * 24 * 60 + 6) * 60, "39 days"),
         (86400, "1 day"),
     ],
 )
