@@ -11,7 +11,7 @@ from functools import cached_property
 
 from ortools.sat.python import cp_model
 
-from planner.packing.core import Answer, Core, Job, Resource
+from planner.packing.core import Answer, Core, Job, Resource, closure
 from planner.packing.greedy import refill
 from planner.packing.insertion import Visitor
 from planner.packing.objective import Weights
@@ -93,8 +93,22 @@ def long_day(core: Core, more: int) -> LongDay:
     close = core.horizon
     jobs = tuple(_longer(job, close, more) for job in core.jobs)
     resources = tuple(_open_later(resource, close, more) for resource in core.resources)
-    due = tuple(max((end for _, end in job.within), default=0) for job in core.jobs)
+    due = tuple(_due(core, j) for j in range(len(core.jobs)))
     return LongDay(replace(core, horizon=close + more, jobs=jobs, resources=resources), due)
+
+
+def _due(core: Core, j: int) -> int:
+    """When a visit must have ended: in its last span, and with its rigs cleared before the day closes."""
+    job = core.jobs[j]
+    last, after = max((end for _, end in job.within), default=0), 0
+    distances = closure(len(job.lengths), job.gaps)
+    if distances is None:
+        return last
+    for use in core.uses[j]:
+        done = use.first if use.from_end else use.last
+        still = (distances.at_least(done, job.last) or 0) + job.lengths[job.last] - job.lengths[done]
+        after = max(after, use.tail - max(0, still))
+    return min(last, core.horizon - after)
 
 
 def _longer(job: Job, close: int, more: int) -> Job:
