@@ -27,6 +27,7 @@ FIELDS = ("text_input", "text_area", "checkbox")
 LOOKS = (
     "day_address",
     "day_figure",
+    "day_heard",
     "new-name",
     "day-date",
     "day-station",
