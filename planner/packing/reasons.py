@@ -21,6 +21,7 @@ MOST_S = 20.0
 LAST_S = 0.6  # the last question asked may end so much later
 AT_ONCE_S = 1.0  # before packing
 TOO_MANY = "more visits are asked for than can have a place"
+NOT_EVEN_ALONE = "proven to find no place even if nobody else came"  # whose demands are not looked at
 MOST_EXPLAINED = 3  # participants with conflicts of their own; more would be read by nobody
 
 
@@ -54,7 +55,8 @@ def find_reasons(
     conflicts = joined([explain(case, proof, oracle) for proof in found[:MOST_EXPLAINED]])
     reasons = [reason for conflict in conflicts for reason in as_reasons(case, conflict, oracle)]
     own = [proof.participants[0] for proof in found if proof.kind is Kind.ROW]
-    return Finding(tuple(reasons), True, _words(missing, conflicts), len(own))
+    words = {key(visit): NOT_EVEN_ALONE for visit in missing if visit.participant in own}
+    return Finding(tuple(reasons), True, words | _words(missing, conflicts), len(own))
 
 
 def known_at_once(study: Study, plans: Mapping[str, VisitPlan]) -> tuple[Reason, ...]:

@@ -64,7 +64,7 @@ def _one_of(unit: str) -> str:
 
 
 def _minutes(minutes: int) -> str:
-    """Minutes; long spans in hours and minutes, or of a day and more in days and hours: nobody counts closer."""
+    """Minutes; long spans in hours and minutes, from a day on in days and hours: nobody counts closer."""
     if minutes < LONG_MIN:
         return f"{minutes} min"
     days, rest = divmod(minutes, 24 * 60)

@@ -10,7 +10,7 @@ import pytest
 
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
-from planner.packing.reasons import Finding, find_reasons
+from planner.packing.reasons import MOST_EXPLAINED, Finding, find_reasons
 from planner.packing.why.case import Case
 from planner.packing.why.explain import NOT_WHOLE, as_reasons, explain
 from planner.packing.why.oracle import Kind, Oracle, Proof
@@ -45,6 +45,20 @@ def test_a_participant_who_comes_too_early(small: Path):
     assert "availability.csv:2 ROW-01 can come" in told(found)
     assert re.search(r"if ROW-01 could come (\d+) min earlier and stay \1 min longer", told(found))
     assert {participant for participant, _ in found.of_visit} == {"ROW-01"}
+
+
+def test_who_is_proven_to_have_no_place_is_told_so_also_where_no_more_demands_are_looked_at(small: Path):
+    (small / "outages.csv").write_text(
+        "rig,from,to\nE1,2027-03-01T00:00,2027-03-06T00:00\n", encoding="utf-8"
+    )
+    codes = [f"ROW-{number:02d}" for number in range(1, MOST_EXPLAINED + 3)]
+    (small / "participants.csv").write_text("\n".join(["participant", *codes, ""]), encoding="utf-8")
+    study = read_study(small)
+    found = asked(small)
+    visits = [visit for its in study.asked.values() for visit in its]
+    words = {visit.participant: found.words_for(visit) for visit in visits}
+    assert found.impossible == len(words) > MOST_EXPLAINED
+    assert all("was found in the time" not in one for one in words.values()), words
 
 
 def test_a_rig_that_is_out_on_all_days(small: Path):
