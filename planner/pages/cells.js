@@ -91,7 +91,7 @@ class Cells {
     if (event.isComposing || event.altKey) return;
     if (event.key === "Delete" && (event.ctrlKey || event.metaKey)) this.remove(at);
     else if (event.ctrlKey || event.metaKey) return;
-    else if (event.key === "Escape") this.keys.focus();
+    else if (event.key === "Escape") this.leave();
     else if (isLines && ["Enter", "ArrowDown", "ArrowUp"].includes(event.key)) return;
     else if (event.key === "Enter") this.go(at + (event.shiftKey ? -1 : 1), column);
     else if (event.key === "ArrowDown") this.go(at + 1, column);
@@ -100,6 +100,14 @@ class Cells {
     else if (event.key === "ArrowRight" && isAt(field.value.length)) this.go(at, column + 1);
     else return;
     event.preventDefault();
+  }
+
+  // Behind the table. While the keys are there the place is one of those that the tab key visits: from any other
+  // in here the browser begins with the table's first field anew.
+  leave() {
+    this.keys.tabIndex = 0;
+    this.keys.focus();
+    this.keys.onblur = () => { this.keys.tabIndex = -1; };
   }
 
   go(at, column) {
