@@ -35,6 +35,7 @@ class Table:
         grid_state["one at a time"] = Lock()
         self.state: dict[str, Any] = {"grid": grid_state, "cells": {}}
         monkeypatch.setattr(grid.st, "session_state", self.state)
+        monkeypatch.setenv("TESTDAY_STUDY", str(folder))  # where it is asked who may edit
 
     def tell(self, number: int, *names: str) -> None:
         """The browser tells all rows."""
