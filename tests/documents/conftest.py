@@ -305,3 +305,14 @@ def one_day(make):
     """(study, schedule) of one participant's second rowing on 1 March 2027."""
     protocol = make.rowing_protocol()
     return make.study({protocol.file: protocol}), make.schedule([make.placed(protocol, make.at(9, 3))])
+
+
+@pytest.fixture
+def both(make):
+    """(study, schedule) of a practice visit and a rowing visit, each with a protocol of its own."""
+    rowing = make.rowing_protocol()
+    practice = make.rowing_protocol(
+        name="practice", title="Learning", file="practice.yaml", visit=rowing.visit[:2], priority=()
+    )
+    study = make.study({rowing.file: rowing, practice.file: practice})
+    return study, make.schedule([make.placed(rowing, make.at(9))])

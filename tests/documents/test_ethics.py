@@ -45,16 +45,6 @@ def burden_table(document):
     return table_with(document, "Maximal efforts: least")
 
 
-@pytest.fixture
-def both(make):
-    rowing = make.rowing_protocol()
-    practice = make.rowing_protocol(
-        name="practice", title="Learning", file="practice.yaml", visit=rowing.visit[:2], priority=()
-    )
-    study = make.study({rowing.file: rowing, practice.file: practice})
-    return study, make.schedule([make.placed(rowing, make.at(9))])
-
-
 def test_least_and_most_efforts_of_each_visit(both):
     """Practice: FVC 3..8 + MEP 3..5. Rowing: those, 2..3 during, and three times (2..3 + 3..5)."""
     study, _ = both

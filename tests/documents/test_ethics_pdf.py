@@ -30,16 +30,6 @@ def pieces_of(content):
         yield from (cell.text for row in table.rows for cell in row.cells)
 
 
-@pytest.fixture
-def both(make):
-    rowing = make.rowing_protocol()
-    practice = make.rowing_protocol(
-        name="practice", title="Learning", file="practice.yaml", visit=rowing.visit[:2], priority=()
-    )
-    study = make.study({rowing.file: rowing, practice.file: practice})
-    return study, make.schedule([make.placed(rowing, make.at(9))])
-
-
 @pytest.mark.parametrize(("paper", "size"), [("a4", (842, 595)), ("letter", (792, 612))])
 def test_it_says_all_that_the_text_document_says(both, paper, size):
     pages = pages_of(ethics_pdf(*both, paper=paper))
