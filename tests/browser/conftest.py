@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect, sync_playwright
 
 from planner.commands.app import server_words
 
@@ -164,6 +164,33 @@ def station(chromium: Browser) -> Iterator[Callable[..., Page]]:
     yield open_it
     for context in contexts:
         context.close()
+
+
+MOST_STOPS = 60
+IS_HERE = "one => one === one.getRootNode().activeElement"  # a table has a root of its own
+# what has the keys now: its own name, or the words that stand in it
+WHERE = """() => {
+  let here = document.activeElement;
+  while (here.shadowRoot?.activeElement) here = here.shadowRoot.activeElement;
+  return (here.getAttribute("aria-label") || here.innerText || here.tagName).slice(0, 60);
+}"""
+
+
+@pytest.fixture(scope="session")
+def come_to() -> Callable[..., None]:
+    """Presses the key, the tab key unless told otherwise, until the control is the one that keys go to."""
+
+    def press(page: Page, control: Locator, key: str = "Tab", most: int = MOST_STOPS) -> None:
+        expect(control).to_be_attached()
+        passed = []
+        for _ in range(most):
+            page.keyboard.press(key)
+            if control.evaluate(IS_HERE):
+                return
+            passed.append(page.evaluate(WHERE))
+        raise AssertionError(f"{most} times {key} do not come to it, but to {passed}")
+
+    return press
 
 
 @pytest.fixture

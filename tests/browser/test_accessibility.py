@@ -6,14 +6,13 @@ import re
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Locator, Page, expect
+from playwright.sync_api import Page, expect
 
 from planner.pages.main import PAGES
 
 pytestmark = pytest.mark.browser
 FRAMEWORK = {"list", "listitem"}  # axe rules that the framework's own navigation breaks
 NAMES = [file.removesuffix(".py") for file, _ in PAGES]
-MOST_STOPS = 60
 # page: the control that is marked when one comes to it, the keys that use it, and what is marked then
 USED = {
     "protocol": ("Parts", ("ArrowRight", "Space"), "Manoeuvres"),
@@ -65,20 +64,6 @@ def test_every_view_of_the_schedule_keeps_nobody_out(demo_app, station, picture,
     assert violations(page) == []
 
 
-def is_here(control: Locator) -> bool:
-    return bool(control.evaluate("one => one === document.activeElement"))
-
-
-def come_to(page: Page, control: Locator) -> None:
-    """Press the tab key until the control is the one that keys go to."""
-    expect(control).to_be_attached()
-    for _ in range(MOST_STOPS):
-        page.keyboard.press("Tab")
-        if is_here(control):
-            return
-    raise AssertionError(f"{MOST_STOPS} tabs do not come to it")
-
-
 def is_marked(page: Page) -> bool:
     """Whether one sees where the keys go: the same spot looks otherwise without them."""
     page.evaluate("() => document.activeElement.scrollIntoView({block: 'center'})")
@@ -92,7 +77,7 @@ def is_marked(page: Page) -> bool:
 
 
 @pytest.mark.parametrize("name", USED)
-def test_a_keyboard_alone_comes_to_the_main_control_and_uses_it(demo_app, station, name: str):
+def test_a_keyboard_alone_comes_to_the_main_control_and_uses_it(demo_app, station, come_to, name: str):
     main, keys, then = USED[name]
     page = station(demo_app.page(name), width=1280, height=1200)
     settled(page)
@@ -111,7 +96,7 @@ def test_a_keyboard_alone_comes_to_the_main_control_and_uses_it(demo_app, statio
     assert page.get_by_test_id("stException").count() == 0
 
 
-def test_a_keyboard_alone_goes_from_page_to_page(demo_app, station):
+def test_a_keyboard_alone_goes_from_page_to_page(demo_app, station, come_to):
     page = station(demo_app.page("numbers"), width=1280, height=900)
     settled(page)
     link = page.get_by_role("link", name="Documents", exact=True)
