@@ -11,6 +11,7 @@ from planner.packing.bounds.alone import least_waiting
 from planner.packing.bounds.arithmetic import earliest_last_end, most_placed
 from planner.packing.bounds.edge_bounds import most_by_edges
 from planner.packing.bounds.last_end_bounds import earliest_proven
+from planner.packing.bounds.narrowed import narrowed
 from planner.packing.core import Answer, Core, only
 from planner.packing.days.spread import calmest
 from planner.packing.greedy import greedy, refill
@@ -96,6 +97,8 @@ class Search:
         """Goes through one stage; `more` say how many follow."""
         seconds = self.left_s * (SHARE if more else 1.0)
         until = time.monotonic() + seconds
+        if name == "last_end_s":
+            self._narrow()
         bound = self._first_bound(name)
         self._tell(name, bound)(self.best)
         if name == "waiting_s" and all(stage.name == "placed" for stage in self.stages):
@@ -126,6 +129,12 @@ class Search:
                 Stage(stage.name, reached, stage.bound, Outcome.OPTIMAL if proven else Outcome.FEASIBLE)
             )
         return tuple(found)
+
+    def _narrow(self) -> None:
+        """Takes in what the waiting that was reached leaves to each visit, where all have a place."""
+        waited = [stage.value for stage in self.stages if stage.name == "waiting_s"]
+        if waited and self.best.placed(self.core) == len(self.core.visits()):
+            self.core = narrowed(self._day(), waited[0] // self.core.step_s)
 
     def _first_bound(self, name: str) -> int:
         """What arithmetic says, before anything is solved."""

@@ -39,6 +39,7 @@ BARS = (
     Bar("day-18-mixed", ("placed",), 30, rigid=True),
     Bar("day-6-same", ("placed", "waiting_s"), 20),
     Bar("day-6-same", ("placed", "last_end_s"), 60),
+    Bar("day-6-same", ("placed", "waiting_s", "last_end_s"), 60),
     Bar("day-12-same", ("placed", "waiting_s"), 60),
     Bar("day-12-same", ("placed", "last_end_s"), 60),
 )

@@ -13,6 +13,7 @@ from planner.packing.jobs import first_and_last
 from planner.packing.model import make_model
 from planner.packing.objective import waiting
 from planner.packing.solve import Limits, Proof, run
+from planner.packing.variables import Variables
 from planner.study.model import Visit
 from planner.timing.plan import VisitPlan
 
@@ -21,21 +22,31 @@ LONE_S = 1.0  # for one visit without rigs and people; it takes a few hundredths
 
 def least_waiting(core: Core, count: int) -> int:
     """Steps of waiting that any `count` of the visits cannot do without."""
+    return sum(sorted(least_each(core).values())[:count])
+
+
+def least_each(core: Core) -> dict[int, int]:
+    """By visit, the steps of waiting that it cannot do without."""
     known: dict[object, int] = {}
-    found = []
+    found = {}
     for j in core.visits():
         job = core.jobs[j]
         shape = (job.lengths, job.gaps, job.windows, job.alone, job.stretch)
         if job.within and shape not in known:
             known[shape] = _lone(core, job)
-        found.append(known.get(shape, 0))
-    return sum(sorted(found)[:count])
+        found[j] = known.get(shape, 0)
+    return found
+
+
+def lone_model(core: Core, job: Job) -> Variables:
+    """A model of one visit for which nothing is ever taken."""
+    only = replace(job, must=True, alike=None)
+    return make_model(replace(core, jobs=(only,), uses=((),), same=(), served_by=(), in_turn=()))
 
 
 def _lone(core: Core, job: Job) -> int:
     """The least waiting of one visit for which nothing is ever taken; 0 where that was not proven."""
-    only = replace(job, must=True, alike=None)
-    v = make_model(replace(core, jobs=(only,), uses=((),), same=(), served_by=(), in_turn=()))
+    v = lone_model(core, job)
     if not v.start[0]:
         return 0
     done = run(v, waiting(v).expression, Limits(LONE_S, workers=1))

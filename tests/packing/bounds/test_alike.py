@@ -3,39 +3,18 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
 from ortools.sat.python import cp_model
 
 from planner.packing.bounds.alike import sort_alike, sorted_activities
-from planner.packing.core import Answer, Core, Gap, Job, Resource, Use, Wants, Window
+from planner.packing.core import Answer, Core, Use, Wants
 from planner.packing.model import keeps_rules, make_model
 from planner.packing.objective import last_end, value, waiting
 
-LENGTHS = (2, 3, 1)
-
-
-def small_day(count: int, seed: int = 1) -> Core:
-    """`count` alike visits of three activities with a window, for two people who can do different things."""
-    draw = random.Random(seed)
-    late = draw.randint(0, 3)
-    gaps = (Gap(0, 1, 2), Gap(1, 2, 3 + draw.randint(0, 2), 5 + late))
-    alone = 4 + gaps[1].low
-    job = Job(
-        0, LENGTHS, gaps, (Window(1, 2, 5, 2),), ((0, 40),), ((0, 40),), 0, 2, alone, None, True, "alike"
-    )
-    choices = [(0, 1), (draw.randint(0, 1),), (0, 1)]
-    jobs = tuple(replace(job, key=j) for j in range(count))
-    uses = tuple(
-        (
-            Use(j, Wants.RIG, "meter", 0, 1, 1, (2,)),
-            *(Use(j, Wants.STAFF, "operator", i, i, 0, choices[i]) for i in range(3)),
-        )
-        for j in range(count)
-    )
-    people = [Resource(name, True, frozenset({"operator"}), ((0, 12), (14, 40))) for name in "AB"]
-    return Core(5, 40, jobs, uses, (*people, Resource("M1", False, frozenset({"meter"}), ((0, 40),), 2)))
+Make = Callable[..., Core]
 
 
 def least(core: Core, aim: object, *, order_alike: bool) -> int:
@@ -48,22 +27,22 @@ def least(core: Core, aim: object, *, order_alike: bool) -> int:
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_order_loses_neither_the_earliest_end_nor_the_least_waiting(seed: int) -> None:
-    core = small_day(3, seed)
+def test_order_loses_neither_the_earliest_end_nor_the_least_waiting(windowed_day: Make, seed: int) -> None:
+    core = windowed_day(3, seed)
     for aim in (last_end, waiting):
         assert least(core, aim, order_alike=True) == least(core, aim, order_alike=False)
 
 
-def test_visits_that_cross_are_told_apart_anew() -> None:
-    core = small_day(2)
+def test_visits_that_cross_are_told_apart_anew(windowed_day: Make) -> None:
+    core = windowed_day(2)
     crossed = Answer(((0, 12, 15), (2, 4, 7 + 10)), ((2, 0, 0, 0), (2, 0, 0, 0)))
     sorted_answer = sort_alike(core, crossed)
     assert sorted_answer.starts == ((0, 4, 15), (2, 12, 17))
 
 
 @pytest.mark.parametrize("seed", range(6))
-def test_a_plan_in_order_keeps_every_rule_and_waits_no_longer(seed: int) -> None:
-    core = small_day(4, seed)
+def test_a_plan_in_order_keeps_every_rule_and_waits_no_longer(windowed_day: Make, seed: int) -> None:
+    core = windowed_day(4, seed)
     v = make_model(core, order_alike=False)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers, solver.parameters.random_seed = 1, seed
@@ -81,8 +60,8 @@ def test_a_plan_in_order_keeps_every_rule_and_waits_no_longer(seed: int) -> None
     assert value(core, in_order, "waiting_s") <= value(core, answer, "waiting_s")
 
 
-def test_whole_visits_move_where_a_rig_or_a_rule_ties_two_activities() -> None:
-    core = small_day(2)
+def test_whole_visits_move_where_a_rig_or_a_rule_ties_two_activities(windowed_day: Make) -> None:
+    core = windowed_day(2)
     assert sorted_activities(core, [0, 1]) == [0, 1, 2]
     assert sorted_activities(replace(core, same=(((0, 1), (0, 2)),)), [0, 1]) == [0]
     several = tuple((replace(its[0], choices=(0, 2)), *its[1:]) for its in core.uses)
