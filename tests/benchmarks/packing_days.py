@@ -96,7 +96,8 @@ def line(bar: Bar, folder: Path, seeds: int) -> str:
         bounds.append(result.stages[-1].bound)
         firsts.append(result.first_s)
         faults += broken(problem, result)
-    name = f"{bar.day}{' rigid' if bar.rigid else ''}, {bar.stages[-1]}, {bar.seconds:g} s"
+    stages = " then ".join(bar.stages[1:] or bar.stages)
+    name = f"{bar.day}{' rigid' if bar.rigid else ''}, {stages}, {bar.seconds:g} s"
     spread = f"{statistics.median(seconds):.1f} s ({min(seconds):.1f} to {max(seconds):.1f})"
     return (
         f"| {name} | {' '.join(map(str, values))} | {' '.join(map(str, bounds))} | {max(firsts):.2f} s "

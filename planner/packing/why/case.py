@@ -9,7 +9,7 @@ from datetime import date, datetime, time, timedelta
 
 from planner.clock import DaySpan, Interval, at_clock, clock_time, without
 from planner.study.model import Person, Rig, Study, Visit, Wish
-from planner.timing.plan import Link, VisitPlan, Why
+from planner.timing.plan import Link, PlannedActivity, VisitPlan, Why
 
 MORE_DAYS = 70
 
@@ -107,6 +107,22 @@ def with_window(protocol: str, link: Link, wider: Link) -> Drop:
         plan = case.plans[protocol]
         links = tuple(wider if other == link else other for other in plan.links)
         return replace(case, plans={**case.plans, protocol: replace(plan, links=links)})
+
+    return drop
+
+
+def with_clearing(protocol: str, what: str, takes_s: int) -> Drop:
+    """After that manoeuvre, or step, clearing takes so many seconds; 0: there is none."""
+
+    def change(one: PlannedActivity) -> PlannedActivity:
+        if one.clear is None or (one.manoeuvre or one.step) != what:
+            return one
+        return replace(one, clear=replace(one.clear, takes_s=takes_s) if takes_s else None)
+
+    def drop(case: Case) -> Case:
+        plan = case.plans[protocol]
+        shorter = replace(plan, activities=tuple(map(change, plan.activities)))
+        return replace(case, plans={**case.plans, protocol: shorter})
 
     return drop
 

@@ -15,6 +15,7 @@ from planner.faults import Place
 from planner.packing.why.case import (
     Case,
     Drop,
+    with_clearing,
     with_gap,
     with_more_days,
     with_one_more_rig,
@@ -29,6 +30,7 @@ from planner.study.model import Rig, Visit
 from planner.timing.plan import Why
 
 MORE_DAYS = (1, 2, 3, 5, 7, 14)
+PARTS = (0.75, 0.5, 0.25)  # of a time for clearing, that are tried instead
 FEWER_DAYS = (1, 2, 3, 4, 5, 6, 7, 10, 14)
 
 
@@ -36,6 +38,7 @@ def groups(case: Case) -> list[list[Demand]]:
     """All demands by kind; those that people would rather change come last, so that they are named first."""
     found = [
         list(_windows(case)),
+        list(_clearings(case)),
         list(_calibration(case)),
         list(_keep_same(case)),
         list(_rig_counts(case)),
@@ -68,6 +71,28 @@ def _windows(case: Case) -> Iterator[Demand]:
                 yield Demand(
                     words, plan.protocol.place(*link.path), without_window(name, link), f"without {words}"
                 )
+
+
+def _clearings(case: Case) -> Iterator[Demand]:
+    """How long a rig is held after each manoeuvre or step; easier is less of it, in whole minutes."""
+    for name, plan in case.plans.items():
+        cleared = {a.manoeuvre or a.step: a for a in plan.activities if a.clear}
+        for what, activity in cleared.items():
+            assert activity.clear is not None
+            takes_s, where = activity.clear.takes_s, f"after {what} in {plan.protocol.title}"
+            easier = tuple(
+                (f"if clearing {where} took {duration_words(less_s)}", with_clearing(name, what, less_s))
+                for less_s in (60 * round(takes_s * part / 60) for part in PARTS)
+                if 0 < less_s < takes_s
+            )
+            path = ("manoeuvres", what, "clear") if activity.manoeuvre else (*activity.path, "clear")
+            yield Demand(
+                f"{duration_words(takes_s)} of clearing {where}",
+                plan.protocol.place(*path),
+                with_clearing(name, what, 0),
+                f"if clearing {where} held no rig (as with a second set of parts)",
+                easier,
+            )
 
 
 def _calibration(case: Case) -> Iterator[Demand]:

@@ -185,7 +185,25 @@ def one_rig_in_two_classes(lab: Laboratory) -> None:
     lab.change("study", "meter: [M1]", "meter: [X1]")
 
 
+def a_clearing_too_long(lab: Laboratory) -> None:
+    """FVC (560 s) is due 2 to 4 min after the bout and again after 15 to 17 min; clearing takes 10 min."""
+    lab.change("protocol", "efforts: 10, clear: 2 min}", "efforts: 10, clear: 10 min}")
+    lab.protocol += (
+        "  - {id: later, title: Later, measure: fvc, due: {after: row, at: 15 min, late: 2 min}}\n"
+    )
+    lab.change("study", "spirometer: [S1, S2]", "spirometer: [S1]")
+
+
 CASES = [
+    (
+        a_clearing_too_long,
+        [
+            r"visit.yaml:6 10 min of clearing after fvc",
+            r"visit.yaml:\d+ the window of later",
+            r"study.yaml:7 only S1 of class spirometer",
+        ],
+        r"if clearing after fvc in A visit of an hour took 5 min: all 3 placed",
+    ),
     (
         six_too_many,
         [
