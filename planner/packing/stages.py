@@ -31,6 +31,7 @@ WHOLE = {"placed": 0.2, "waiting_s": 0.3, "last_end_s": 0.4}  # of a stage's tim
 FEW, MANY = 5, 8  # visits: up to FEW the whole day at once is all there is to do; beyond MANY it finds little
 MANY_WHOLE_S = 2.0
 EDGES = {"placed": 0.1, "last_end_s": 0.4}  # of what is left, for a better bound at the end of a stage
+AGAIN = 500_000  # added to the seed of a search that goes on: it draws anew
 LEAST_EDGES_S, MOST_EDGES_S = 2.0, {"placed": 12.0, "last_end_s": 16.0}
 
 
@@ -108,11 +109,7 @@ class Search:
             found = self._whole(name, part, bound)
             bound = self._take(name, found, bound)
             if not self._is_reached(name, bound) and found.proof is not Proof.IMPOSSIBLE:
-                left_s = seconds - part if self.workers == 1 else until - time.monotonic()
-                edges_s = self._part_for_edges(name, left_s)
-                if left_s > 0:
-                    self._pieces(name, left_s - edges_s, bound)
-                bound = self._by_edges(name, edges_s, bound) if edges_s else bound
+                bound = self._by_turns(name, seconds - part, until, bound)
         reached = value(self.core, self.best, name)
         proven = self._is_reached(name, bound)
         outcome = Outcome.OPTIMAL if proven else Outcome.FEASIBLE
@@ -129,6 +126,18 @@ class Search:
                 Stage(stage.name, reached, stage.bound, Outcome.OPTIMAL if proven else Outcome.FEASIBLE)
             )
         return tuple(found)
+
+    def _by_turns(self, name: str, seconds: float, until: float, bound: int) -> int:
+        """Pieces of the day, a better bound, and pieces again for all the time that the bound left."""
+        left_s = seconds if self.workers == 1 else until - time.monotonic()
+        edges_s = self._part_for_edges(name, left_s)
+        if edges_s:
+            self._pieces(name, edges_s, bound, self.seed)
+            bound = self._by_edges(name, edges_s, bound)
+            left_s = left_s - 2 * edges_s if self.workers == 1 else until - time.monotonic()
+        if left_s > 0:
+            self._pieces(name, left_s, bound, self.seed + AGAIN)
+        return bound
 
     def _narrow(self) -> None:
         """Takes in what the waiting that was reached leaves to each visit, where all have a place."""
@@ -190,9 +199,9 @@ class Search:
         proven = abs(found.bound) * unit if name == "placed" else found.bound * unit
         return min(bound, proven) if name == "placed" else max(bound, proven)
 
-    def _pieces(self, name: str, seconds: float, bound: int) -> None:
+    def _pieces(self, name: str, seconds: float, bound: int, seed: int) -> None:
         """Neighbours in time by turns, until the time is over or the bound is met."""
-        effort = Effort(time.monotonic() + seconds, seconds, self.workers, self.seed, self.stop)
+        effort = Effort(time.monotonic() + seconds, seconds, self.workers, seed, self.stop)
         tell = self._tell(name, bound)
         if name == "placed":
             self.best = one_more(self.core, self.best, bound, effort, tell)
