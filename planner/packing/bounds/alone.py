@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -27,15 +27,20 @@ def least_waiting(core: Core, count: int) -> int:
 
 def least_each(core: Core) -> dict[int, int]:
     """By visit, the steps of waiting that it cannot do without."""
-    known: dict[object, int] = {}
+    known: dict[Hashable, int] = {}
     found = {}
     for j in core.visits():
         job = core.jobs[j]
-        shape = (job.lengths, job.gaps, job.windows, job.alone, job.stretch)
+        shape = shape_of(job)
         if job.within and shape not in known:
             known[shape] = _lone(core, job)
         found[j] = known.get(shape, 0)
     return found
+
+
+def shape_of(job: Job) -> Hashable:
+    """All there is of a visit but who it is, when it may come, and what it uses."""
+    return job.lengths, job.gaps, job.windows, job.alone, job.stretch
 
 
 def lone_model(core: Core, job: Job) -> Variables:

@@ -2,7 +2,7 @@
 
 Where all visits together may wait so much, each may wait that, less what the others cannot do without. A
 visit that waits the least it can is nearly rigid; said as distances, that reaches all bounds and domains,
-and the last end of a day is proven that stays open for hours where only the sum of all waiting is known.
+and the last end of a day of six is proven, which stayed open while only the sum of all waiting was known.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import replace
 
 from ortools.sat.python import cp_model
 
-from planner.packing.bounds.alone import LONE_S, least_each, lone_model
+from planner.packing.bounds.alone import LONE_S, least_each, lone_model, shape_of
 from planner.packing.core import Core, Gap, Job
 from planner.packing.objective import waits
 from planner.packing.solve import Limits, Proof, run
@@ -26,7 +26,7 @@ def narrowed(core: Core, total: int) -> Core:
     known: dict[Hashable, tuple[Gap, ...]] = {}
     jobs = list(core.jobs)
     for j, its in least.items():
-        shape = (jobs[j].lengths, jobs[j].gaps, jobs[j].windows, jobs[j].alone, jobs[j].stretch, its)
+        shape = (shape_of(jobs[j]), its)
         if shape not in known:
             known[shape] = tuple(_gaps(core, jobs[j], its + spare))
         jobs[j] = replace(jobs[j], gaps=(*jobs[j].gaps, *known[shape]))

@@ -92,39 +92,38 @@ def with_one_more_person(role: str) -> Drop:
 def without_window(protocol: str, link: Link) -> Drop:
     """One time point without its window."""
 
-    def drop(case: Case) -> Case:
-        plan = case.plans[protocol]
-        links = tuple(other for other in plan.links if other != link)
-        return replace(case, plans={**case.plans, protocol: replace(plan, links=links)})
+    def change(plan: VisitPlan) -> VisitPlan:
+        return replace(plan, links=tuple(other for other in plan.links if other != link))
 
-    return drop
+    return _with_plan(protocol, change)
 
 
 def with_window(protocol: str, link: Link, wider: Link) -> Drop:
     """One time point with another window."""
 
-    def drop(case: Case) -> Case:
-        plan = case.plans[protocol]
-        links = tuple(wider if other == link else other for other in plan.links)
-        return replace(case, plans={**case.plans, protocol: replace(plan, links=links)})
+    def change(plan: VisitPlan) -> VisitPlan:
+        return replace(plan, links=tuple(wider if other == link else other for other in plan.links))
 
-    return drop
+    return _with_plan(protocol, change)
 
 
 def with_clearing(protocol: str, what: str, takes_s: int) -> Drop:
     """After that manoeuvre, or step, clearing takes so many seconds; 0: there is none."""
 
-    def change(one: PlannedActivity) -> PlannedActivity:
+    def shorter(one: PlannedActivity) -> PlannedActivity:
         if one.clear is None or (one.manoeuvre or one.step) != what:
             return one
         return replace(one, clear=replace(one.clear, takes_s=takes_s) if takes_s else None)
 
-    def drop(case: Case) -> Case:
-        plan = case.plans[protocol]
-        shorter = replace(plan, activities=tuple(map(change, plan.activities)))
-        return replace(case, plans={**case.plans, protocol: shorter})
+    def change(plan: VisitPlan) -> VisitPlan:
+        return replace(plan, activities=tuple(map(shorter, plan.activities)))
 
-    return drop
+    return _with_plan(protocol, change)
+
+
+def _with_plan(protocol: str, change: Callable[[VisitPlan], VisitPlan]) -> Drop:
+    """The visit plan of one protocol changed."""
+    return lambda case: replace(case, plans={**case.plans, protocol: change(case.plans[protocol])})
 
 
 def open_all_day(case: Case) -> Case:

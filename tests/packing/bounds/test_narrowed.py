@@ -49,8 +49,6 @@ def test_a_visit_that_waits_the_least_it_can_is_nearly_rigid(windowed_day: Make)
     assert tight.at_least(1, 2) == -(tight.at_least(2, 1) or 0) == 5  # its target is not
 
 
-def test_what_waits_longer_is_no_plan_any_more_where_the_waiting_is_less_than_can_be(
-    windowed_day: Make,
-) -> None:
+def test_no_plan_waits_less_than_the_least_of_each_together(windowed_day: Make) -> None:
     core = windowed_day(2)
     assert least_end(core, sum(least_each(core).values()) - 1) is None
