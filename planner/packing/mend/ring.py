@@ -100,16 +100,23 @@ class RingSearch:
             return self._first(day, terms, seconds, start)
         return self._stages(day, terms, until, aims, start)
 
+    def left_out(self, ring: Sequence[Standing]) -> Ring:
+        """The plan before without those of the ring who must change: nothing, where one of them must come."""
+        day = self._day(ring)
+        if any(day.core.jobs[j].must for j in day.forced):
+            return Ring(None, False)
+        return Ring(_found(day, _without_forced(day), []), False)
+
     def by_pieces(self, ring: Sequence[Standing], seconds: float, near: Found | None, lost: int) -> Ring:
         """The day `near`, or the plan before without those who must change, with more visits placed.
 
         It ends once no more than `lost` are without a place, which counting says at least.
         """
-        day = self._day(ring)
-        start = _start_from(day, near) if near else _without_forced(day)
-        if any(job.must and j in day.forced for j, job in enumerate(day.core.jobs)) and near is None:
+        near = near or self.left_out(ring).found
+        if near is None:
             return Ring(None, False)
-        most = len(day.core.visits()) - lost
+        day = self._day(ring)
+        start, most = _start_from(day, near), len(day.core.visits()) - lost
         answer = with_room(day, start, most, seconds=seconds, workers=self.workers, stop=self.stop)
         return Ring(_found(day, answer, []), False)
 

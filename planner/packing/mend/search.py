@@ -142,7 +142,7 @@ def _with_loss(
     surely = replace(search.rings, stop=None)  # some way at all is found also after a stop
     is_large = len(search.rings.facts.standings) > LARGE_DAY
     if is_large and not any(s.begun for s in forced):
-        search.take(search.rings.by_pieces([*forced, *others], 0.0, None, least[0]))
+        search.take(search.rings.left_out([*forced, *others]))
         return least
     few = FEW - len(forced) if is_large else len(others)
     wider = [n for n in WIDER if n < len(others) and (n == 0 or n <= few)]
