@@ -102,7 +102,8 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
     if search.best.values[0] > least[0] and not rings.is_stopped:
         _go_on(search, [*forced, *others], least)
     _polish(search)
-    return _bounded(search.best, least, len(forced), _with_more(search, forced, others, alone))
+    refuted = _with_more(search, forced, others, alone)  # it finds better days on its way
+    return _bounded(search.best, least, len(forced), refuted)
 
 
 def _time_for(facts: Facts, seconds: float) -> float:

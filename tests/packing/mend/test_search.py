@@ -12,7 +12,7 @@ import pytest
 
 from planner.packing.mend.facts import Facts
 from planner.packing.mend.ring import Found, Ring
-from planner.packing.mend.search import LARGE_SHARE, mend
+from planner.packing.mend.search import LARGE_SHARE, TOUCHED, mend
 from planner.packing.mend.troubles import Troubles
 
 OPENS = datetime(2027, 3, 1, 8, tzinfo=UTC)
@@ -104,3 +104,25 @@ def test_once_everybody_has_a_place_a_large_day_is_soon_handed_over() -> None:
     mend(rings, 60)  # type: ignore[arg-type]
     assert rings.asked_s
     assert sum(rings.asked_s) <= LARGE_SHARE * 60
+
+
+@dataclass(frozen=True)
+class Better(Rings):
+    """A first day that touches two; with whom is tried at last, and then fewer blocks change."""
+
+    def best(self, ring: Sequence[Any], seconds: float, **asked: Any) -> Ring:
+        if asked.get("below"):
+            return Ring(touching(2, blocks=2), True)
+        return Ring(touching(2, blocks=4) if asked.get("aims") == TOUCHED + 1 else None, True)
+
+
+def touching(people: int, blocks: int) -> Found:
+    day = SimpleNamespace(facts=SimpleNamespace(standings=()))
+    return Found(day, SimpleNamespace(), (0, 0, 0, people, blocks, 60), (0, 0, 0, 1, 0, 0))  # type: ignore[arg-type]
+
+
+def test_the_better_day_that_is_found_while_bounds_are_proven_is_the_one_handed_over() -> None:
+    facts = Facts(OPENS.date(), OPENS, tuple(map(standing, range(6))), (), Troubles())
+    best = mend(Better(facts, 0), 60)  # type: ignore[arg-type]
+    assert best is not None
+    assert best.values == best.bounds == (0, 0, 0, 2, 2, 60)
