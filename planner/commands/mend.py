@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,11 +21,12 @@ from planner.commands.words import (
     the_plan,
     the_study,
 )
+from planner.faults import Fault, FaultyInput, Place
 
 if TYPE_CHECKING:
     from planner.packing.mend.troubles import Troubles
     from planner.packing.progress import Progress
-    from planner.schedule.model import Schedule
+    from planner.schedule.model import Broken, Schedule
     from planner.study.model import Study
 
 
@@ -54,6 +55,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="At most, from the start; all are used only where a visit would lose its place.",
 )
+@click.option("--anyway", is_flag=True, help="Also where the plan breaks rules before it is mended.")
 @out_file
 @as_json
 @in_plain_words
@@ -67,6 +69,7 @@ def repack(
     out_of_use: tuple[str, ...],
     absent: tuple[str, ...],
     seconds: float,
+    anyway: bool,
     out: Path | None,
     as_json: bool,
 ) -> None:
@@ -74,6 +77,7 @@ def repack(
     from planner.packing.light import load_solver
 
     load_solver()
+    from planner.packing.mend.given import broken_before
     from planner.packing.repack import repack as mend
     from planner.schedule.plans import plans_of
 
@@ -82,6 +86,8 @@ def repack(
     schedule = the_plan(study, plan_path)
     troubles = _troubles(study, schedule, late, ended, cancelled, out_of_use, absent)
     plans = plans_of(study, schedule)
+    if not anyway:
+        _refuse_broken(broken_before(schedule, study, plans), plan_path)
     mended = mend(
         study,
         plans,
@@ -93,6 +99,20 @@ def repack(
         stop=stop,
     )
     hand_over(mended, out, as_json)
+
+
+def _refuse_broken(broken: Sequence[Broken], path: Path) -> None:
+    """Raises FaultyInput with each broken rule, and with what to do instead of mending."""
+    if not broken:
+        return
+    place = Place(str(path))
+    faults = [Fault(place, one.rule, one.message) for one in broken]
+    words = f"the plan breaks rules before anything is mended ({len(broken)} named above)"
+    hint = (
+        "Mend the plan that it comes from, make a new one (testday pack STUDY, with --day DATE --plan FILE "
+        "for that day alone), or say --anyway."
+    )
+    raise FaultyInput([*faults, Fault(place, "broken-before", words, hint)])
 
 
 def _tell(progress: Progress) -> None:

@@ -12,6 +12,7 @@ from planner.packing.mend.claims import Mended, mend_stages, mended_status
 from planner.packing.mend.day import MendedDay, mend_day
 from planner.packing.mend.elsewhere import offer_days
 from planner.packing.mend.facts import Facts, facts, visit_meant
+from planner.packing.mend.given import newcomers
 from planner.packing.mend.study import with_troubles
 from planner.packing.mend.troubles import Troubles
 from planner.packing.problem import key
@@ -116,15 +117,11 @@ class _Mender:
             )
             self._take(day, mended)
             lost += [(visit, day, _why_lost(day, mended)) for visit in mended.lost]
-        lost += [(visit, self.now.date(), "not in the plan yet") for visit in self._newcomers()]
+        lost += [
+            (visit, self.now.date(), "not in the plan yet") for visit in newcomers(self.before, self.study)
+        ]
         for one, day, why in lost:
             self._offer(one, max(day, self.now.date()), why, began + seconds)
-
-    def _newcomers(self) -> Iterator[Visit]:
-        """Visits asked for of which the plan before says nothing, as of somebody who replaces another."""
-        told = {key(v) for v in self.before.visits}
-        told |= {(left.participant, left.visit) for left in self.before.not_placed}
-        yield from (v for visits in self.study.asked.values() for v in visits if key(v) not in told)
 
     def _days(self) -> Iterator[date]:
         """Dates from today on that a trouble speaks of and that have visits."""
@@ -171,7 +168,7 @@ class _Mender:
             reasons=tuple(self.reasons) if self.reasons else self.before.reasons,
             solver=SOLVER,
         )
-        if any(True for _ in self._newcomers()):
+        if any(True for _ in newcomers(self.before, self.study)):
             asked = sum(map(len, self.study.asked.values()))
             made = replace(made, asked=asked, fingerprint=self.study.fingerprint)
         found = changes(self.before, made)

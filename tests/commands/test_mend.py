@@ -1,0 +1,98 @@
+"""`repack` as a program: what it refuses, what it warns of, and what it says at its end."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from click.testing import CliRunner, Result
+
+from planner.commands.group import testday as command_line
+
+DATA = Path(__file__).parents[1] / "data"
+STUDY, PLAN = DATA / "treadmill_day", DATA / "treadmill_day-plan.json"
+DAY, EARLY = "2027-03-01", "2027-03-01T07:00"
+
+Plan = dict[str, Any]
+
+
+def mend(*words: object, plan: Path = PLAN, study: Path = STUDY, now: str = EARLY) -> Result:
+    call = ["repack", str(study), "--plan", str(plan), "--now", now, *map(str, words)]
+    return CliRunner().invoke(command_line, call)
+
+
+def spoilt(tmp_path: Path, spoil: Callable[[Plan], object], plan: Path = PLAN) -> Path:
+    told = json.loads(plan.read_text("utf-8"))
+    spoil(told)
+    path = tmp_path / "edited.json"
+    path.write_text(json.dumps(told), encoding="utf-8")
+    return path
+
+
+def _activity(plan: Plan, step: str, manoeuvre: str | None, visit: int = 0) -> dict[str, Any]:
+    return next(
+        a for a in plan["visits"][visit]["activities"] if (a["step"], a["manoeuvre"]) == (step, manoeuvre)
+    )
+
+
+def _same_start(plan: Plan) -> None:
+    """The second visit's activities at the times and on the rigs of the first."""
+    plan["visits"][1]["activities"] = plan["visits"][0]["activities"]
+    for name in ("start", "end"):
+        plan["visits"][1][name] = plan["visits"][0][name]
+
+
+BREACHES: dict[str, tuple[Callable[[Plan], object], str]] = {
+    "without the role": (lambda p: _activity(p, "consent", None).update(staff={"lead": "T1"}), "T1"),
+    "no such rig": (lambda p: _activity(p, "before", "mip").update(rig="M9"), "M9"),
+    "an activity gone": (
+        lambda p: p["visits"][0]["activities"].remove(_activity(p, "after-15", "fvc")),
+        "after-15",
+    ),
+    "taken twice": (_same_start, "is taken tw"),
+    "nobody's code": (lambda p: p["visits"][0].update(participant="Q99"), "Q99"),
+    "a visit gone": (
+        lambda p: p.update(placed=p["placed"] - 1, visits=p["visits"][1:]),
+        "neither placed nor named",
+    ),
+}
+
+
+@pytest.mark.parametrize(("spoil", "words"), BREACHES.values(), ids=BREACHES)
+def test_a_plan_that_breaks_rules_is_refused_in_the_judges_words(
+    tmp_path: Path, spoil: Callable[[Plan], object], words: str
+):
+    path, out = spoilt(tmp_path, spoil), tmp_path / "mended.json"
+    result = mend("--out", out, plan=path)
+    assert result.exit_code == 1, result.output
+    judged = CliRunner().invoke(command_line, ["verify", str(STUDY), "--plan", str(path), "--json"])
+    broken = json.loads(judged.stdout)["broken"]
+    assert broken
+    for one in broken:
+        assert one["message"] in result.stderr
+    assert words in result.stderr
+    assert "--anyway" in result.stderr
+    assert not out.exists()
+    faults = json.loads(mend("--json", plan=path).stdout)["faults"]
+    assert [f["code"] for f in faults[: len(broken)]] == [one["rule"] for one in broken]
+
+
+def test_a_plan_that_breaks_rules_is_mended_where_that_is_asked_for(tmp_path: Path):
+    path = spoilt(tmp_path, lambda p: _activity(p, "consent", None).update(staff={"lead": "T1"}))
+    assert mend("--anyway", plan=path).exit_code == 0
+
+
+def test_what_an_earlier_mend_lists_as_not_kept_is_no_breach(tmp_path: Path):
+    """A run that lasts 30 minutes longer than planned misses windows, and the day goes on."""
+    plan = json.loads(PLAN.read_text("utf-8"))
+    last = max(plan["visits"], key=lambda one: one["start"])
+    run = next(a for a in last["activities"] if a["step"] == "run")
+    first, again = tmp_path / "first.json", tmp_path / "again.json"
+    short = run["start"][:14] + "59:00" if run["start"][14:16] < "50" else run["end"][:19]
+    told = f"{last['participant']}/run={short}"
+    assert mend("--ended", told, "--out", first, now=short).exit_code == 0
+    result = mend("--out", again, plan=first, now=short)
+    assert result.exit_code == 0, result.output
