@@ -15,7 +15,7 @@ from planner.packing.mend.facts import Facts, facts, visit_meant
 from planner.packing.mend.given import newcomers
 from planner.packing.mend.study import with_troubles
 from planner.packing.mend.troubles import Troubles
-from planner.packing.problem import key
+from planner.packing.problem import VisitKey, key
 from planner.packing.progress import Report, Stop
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
@@ -120,8 +120,34 @@ class _Mender:
         lost += [
             (visit, self.now.date(), "not in the plan yet") for visit in newcomers(self.before, self.study)
         ]
-        for one, day, why in lost:
-            self._offer(one, max(day, self.now.date()), why, began + seconds)
+        self._offer_all(lost, began + seconds)
+
+    def _offer_all(self, lost: list[tuple[Visit, date, str]], until: float) -> None:
+        """Another day for each, a participant's visits in the order in which they come."""
+        people = list(dict.fromkeys(visit.participant for visit, _, _ in lost))
+        asked = self.study.asked
+        lost = sorted(
+            lost, key=lambda one: (people.index(one[0].participant), asked[one[0].participant].index(one[0]))
+        )
+        names = {key(visit) for visit, _, _ in lost}
+        for visit, day, why in lost:
+            if (earlier := self._lacking(visit, names)) is not None:
+                words = f"{why}; {earlier.file_id}, which comes before it, has no place"
+                self.left.append(NotPlaced(visit.participant, visit.file_id, words))
+            else:
+                self._offer(visit, max(day, self.now.date()), why, until)
+
+    def _lacking(self, visit: Visit, lost: set[VisitKey]) -> Visit | None:
+        """The visit without a place that this one was to follow.
+
+        Where it lost its place in an earlier mend, those after it that were told already may be moved.
+        """
+        own = self.study.asked[visit.participant]
+        told = {key(one) for one in self.before.visits}
+        for earlier in own[: own.index(visit)]:
+            if key(earlier) not in self.running.visits and (key(earlier) in lost or key(visit) not in told):
+                return earlier
+        return None
 
     def _days(self) -> Iterator[date]:
         """Dates from today on that a trouble speaks of and that have visits."""

@@ -445,6 +445,36 @@ def test_a_replacement_comes_with_the_order_of_the_one_replaced(week: Day):
     assert others(mended, "ROW-02", "ROW-03") == others(before, "ROW-02", "ROW-03")
 
 
+def test_who_has_no_place_for_a_first_visit_is_not_given_one_for_those_after_it(week: Day):
+    """ROW-03 takes over from ROW-02, and may come to practice for ten minutes only: too short for it."""
+    folder = week.study.folder
+    (folder / "participants.csv").write_text(
+        "participant,replaces\nROW-01,\nROW-02,\nROW-03,ROW-02\n", encoding="utf-8"
+    )
+    lines = "participant,days,from,to,visit\nROW-03,2027-03-02,08:00,08:10,practice\n"
+    (folder / "availability.csv").write_text(lines + "ROW-03,mon-fri,08:00,17:00,rowing\n", encoding="utf-8")
+    again = Day(folder, DATA / "small-plan.json")
+    now = min(v.start for v in again.plan.visits) - timedelta(hours=1)
+    mended = again.mend(now, cancelled=("ROW-02",))
+    assert [v for v in mended.visits if v.participant == "ROW-03"] == []
+    named = {n.visit: n.message for n in mended.not_placed if n.participant == "ROW-03"}
+    assert list(named) == ["practice", "rowing-1", "rowing-2"]
+    assert "practice, which comes before it, has no place" in named["rowing-1"]
+
+
+def test_visits_that_stay_without_the_one_before_them_are_named_with_it(week: Day):
+    """Practice is cancelled and has no other day; the rowings stay where they were told."""
+    folder = week.study.folder
+    lines = "participant,days,from,to,visit\nROW-01,2027-03-01,08:00,17:00,practice\n"
+    (folder / "availability.csv").write_text(lines + "ROW-01,mon-fri,08:00,17:00,rowing\n", encoding="utf-8")
+    again = Day(folder, DATA / "small-plan.json")
+    mended = again.mend(visit(again.plan, "ROW-01").start - timedelta(hours=1), cancelled=("ROW-01",))
+    (left,) = mended.not_placed
+    assert (left.participant, left.visit) == ("ROW-01", "practice")
+    assert "rowing-1 and rowing-2 stay in the plan without it" in left.message
+    assert len([v for v in mended.visits if v.participant == "ROW-01"]) == 2
+
+
 @pytest.mark.parametrize("seconds", [0.01, 1])
 def test_some_way_is_found_however_little_time_there_is(twelve: Day, seconds: float):
     """A person away for two hours from now on, in a day of twelve that is full."""

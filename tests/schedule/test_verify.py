@@ -4,7 +4,7 @@ from dataclasses import replace
 from datetime import timedelta
 
 from planner.clock import DaySpan, Interval, at_clock, later
-from planner.schedule.model import Activity, NotPlaced, PlacedVisit, PlacedWatch, RigTask
+from planner.schedule.model import Activity, Change, NotPlaced, PlacedVisit, PlacedWatch, RigTask
 from planner.schedule.verify import verify
 from planner.study.model import Wish
 
@@ -107,6 +107,16 @@ def test_days_count_from_the_last_placed_visit_where_one_is_missing(good, study_
     spoiled = tools.Spoil(good).without("ROW-01", "rowing-1")
     spoiled = replace(spoiled, not_placed=(NotPlaced("ROW-01", "rowing-1", "ill"),))
     assert verify(spoiled, study, plans).broken == (), "no upper end towards a visit that never was"
+
+
+def test_a_visit_added_by_a_mend_where_the_one_before_it_has_no_place(spoil, study, plans):
+    left = NotPlaced("ROW-01", "practice", "no day takes it")
+    added = Change("ROW-01", "rowing-1", "ROW-01, rowing-1: visit added", "added")
+    without = replace(
+        spoil.without("ROW-01", "practice"), version=2, replaces=1, not_placed=(left,), stages=()
+    )
+    assert verify(without, study, plans).broken == (), "one that was told already may stay"
+    told(verify(replace(without, changes=(added,)), study, plans), "visit-order", "ROW-01", "rowing-1")
 
 
 def test_another_time_of_day(good, study, plans, tools):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -44,8 +45,16 @@ def offer_days(
     for count in range(1, len(followers) + 1):
         if moved := _with_followers(running, visit, followers[:count], search):
             return moved
-    words = f"{why}; {search.words(visit)}"
+    words = f"{why}; {search.words(visit)}{_staying(followers)}"
     return Elsewhere(not_placed=(NotPlaced(visit.participant, visit.file_id, words),))
+
+
+def _staying(followers: Sequence[Visit]) -> str:
+    """That later visits stay where they were told, though what they follow does not come first."""
+    if not followers:
+        return ""
+    names = " and ".join(visit.file_id for visit in followers)
+    return f"; {names} {'stays' if len(followers) == 1 else 'stay'} in the plan without it"
 
 
 def _copy(running: Running) -> Running:

@@ -84,6 +84,22 @@ def order(case: Case) -> Iterator[Broken]:
             yield visit.broken("condition-order", words)
 
 
+def added_in_order(case: Case) -> Iterator[Broken]:
+    """A mend adds no visit where one that it must follow has no place; what was told already may stay."""
+    added = {(c.participant, c.visit) for c in case.schedule.changes if c.kind == "added" and c.step is None}
+    placed = {(visit.placed.participant, visit.placed.file_id) for visit in case.visits}
+    for visit in case.visits:
+        who = visit.placed.participant
+        if visit.asked is None or (who, visit.placed.file_id) not in added:
+            continue
+        own = case.study.asked[who]
+        for earlier in own[: own.index(visit.asked)]:
+            if (who, earlier.file_id) not in placed:
+                words = f"it is added, and {earlier.file_id}, which must come before it, has no place"
+                yield visit.broken("visit-order", words)
+                break
+
+
 def days_between(case: Case) -> Iterator[Broken]:
     """Calendar days, date to date, between a visit and the one before it."""
     for participant, visits in of_participants(case).items():
@@ -145,4 +161,4 @@ def visits_a_day(case: Case) -> Iterator[Broken]:
             yield Broken("visits-a-day", last.placed.participant, last.placed.file_id, words)
 
 
-RULES = (known, once, all_asked, order, days_between, same_time_of_day, visits_a_day)
+RULES = (known, once, all_asked, order, added_in_order, days_between, same_time_of_day, visits_a_day)
