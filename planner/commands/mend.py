@@ -85,6 +85,8 @@ def repack(
     study = the_study(folder)
     schedule = the_plan(study, plan_path)
     troubles = _troubles(study, schedule, late, ended, cancelled, out_of_use, absent)
+    now = moment(now_text, study)
+    _say_unheard(troubles, schedule, study, now)
     plans = plans_of(study, schedule)
     if not anyway:
         _refuse_broken(broken_before(schedule, study, plans), plan_path)
@@ -92,13 +94,24 @@ def repack(
         study,
         plans,
         schedule,
-        now=moment(now_text, study),
+        now=now,
         troubles=troubles,
         seconds=seconds_left(seconds, workers=2),
         progress=_tell,
         stop=stop,
     )
     hand_over(mended, out, as_json)
+
+
+def _say_unheard(troubles: Troubles, schedule: Schedule, study: Study, now: datetime) -> None:
+    """A usage error where a trouble names the wrong day, or none hits anything; a warning where others do."""
+    from planner.packing.mend.unheard import on_another_day, unheard
+
+    found = unheard(troubles, schedule, study, now)
+    if any(one.is_slip for one in found) or (found and len(found) == troubles.number):
+        raise click.UsageError("\n".join(map(str, found)))
+    for words in (*map(str, found), *on_another_day(troubles, schedule, now)):
+        say(f"warning: {words}")
 
 
 def _refuse_broken(broken: Sequence[Broken], path: Path) -> None:
@@ -155,11 +168,13 @@ def known_name(option: str, name: str, names: set[str]) -> str:
 
 
 def _pairs(option: str, texts: tuple[str, ...], names: set[str]) -> dict[str, str]:
-    found = {}
+    found: dict[str, str] = {}
     for text in texts:
         name, sign, value = text.partition("=")
         if not sign:
             raise click.UsageError(f"{option} {text}: write it as NAME=VALUE")
+        if name.strip() in found:
+            raise click.UsageError(f"{option} {name.strip()}: given twice; say it once")
         found[known_name(option, name.strip(), names)] = value.strip()
     return found
 
@@ -172,13 +187,15 @@ def _minutes(text: str) -> int:
 
 def _ended(study: Study, texts: tuple[str, ...], names: set[str]) -> Mapping[tuple[str, str], datetime]:
     steps = {step.id for protocol in study.protocols.values() for step in protocol.visit}
-    found = {}
+    found: dict[tuple[str, str], datetime] = {}
     for text in texts:
         where, sign, when = text.partition("=")
         participant, slash, step = where.partition("/")
         if not (sign and slash):
             raise click.UsageError(f"--ended {text}: write it as PARTICIPANT/STEP=DATETIME")
         key = (known_name("--ended", participant.strip(), names), known_name("--ended", step.strip(), steps))
+        if key in found:
+            raise click.UsageError(f"--ended {where}: given twice; say it once")
         found[key] = moment(when, study)
     return found
 

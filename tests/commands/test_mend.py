@@ -96,3 +96,66 @@ def test_what_an_earlier_mend_lists_as_not_kept_is_no_breach(tmp_path: Path):
     assert mend("--ended", told, "--out", first, now=short).exit_code == 0
     result = mend("--out", again, plan=first, now=short)
     assert result.exit_code == 0, result.output
+
+
+SMALL, SMALL_PLAN = DATA / "small", DATA / "small-plan.json"
+SLIPS = {
+    "no visit that day": (
+        ("--late", "ROW-02=10"), "2027-03-03T09:00", "no visit on 2027-03-03 that could still be late",
+    ),
+    "late for what is over": (
+        ("--late", "ROW-02=10"), "2027-03-01T18:00", "no visit on 2027-03-01 that could still be late",
+    ),
+    "cancelled and over": (
+        ("--cancelled", "ROW-02"), "2027-03-01T18:00", "the visit of 2027-03-01 is over",
+    ),
+    "cancelled after the last": (
+        ("--cancelled", "ROW-02"), "2027-03-12T09:00", "has no visit from 2027-03-12 on",
+    ),
+    "no such step that day": (
+        ("--ended", "ROW-02/row=2027-03-01T09:30"), "2027-03-01T09:00", "ROW-02 has no row on 2027-03-01",
+    ),
+    "ended another day": (
+        ("--ended", "ROW-02/learn=2027-03-02T09:30"), "2027-03-01T09:00", "ends on 2027-03-02",
+    ),
+    "an outage that is over": (
+        ("--out-of-use", "S1=2027-03-01T08:00/2027-03-01T08:30"), "2027-03-01T09:00", "it is over at",
+    ),
+    "an absence outside the study": (
+        ("--absent", "K1=2028-03-01T08:00/2028-03-01T08:30"), "2027-03-01T09:00", "no open day",
+    ),
+    "late twice": (
+        ("--late", "ROW-02=10", "--late", "ROW-02=20"), "2027-03-01T07:00", "given twice",
+    ),
+    "ended twice": (
+        ("--ended", "ROW-02/learn=2027-03-01T12:30", "--ended", "ROW-02/learn=2027-03-01T12:40"),
+        "2027-03-01T09:00", "given twice",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("words", "now", "told"), SLIPS.values(), ids=SLIPS)
+def test_a_trouble_that_hits_nothing_is_said(words: tuple[str, ...], now: str, told: str):
+    result = mend(*words, plan=SMALL_PLAN, study=SMALL, now=now)
+    assert result.exit_code == 2, result.output
+    assert f"{words[0]} " in result.stderr
+    assert told in result.stderr
+
+
+def test_a_trouble_that_hits_nothing_beside_one_that_does_is_a_warning():
+    over, now = "S1=2027-03-01T06:00/2027-03-01T06:30", "2027-03-01T07:00"
+    result = mend("--out-of-use", over, "--late", "ROW-02=5", plan=SMALL_PLAN, study=SMALL, now=now)
+    assert result.exit_code == 0, result.output
+    assert "warning: --out-of-use S1: it is over" in result.stderr
+
+
+def test_which_visit_is_cancelled_is_said_where_it_is_on_another_day():
+    result = mend("--cancelled", "ROW-02", plan=SMALL_PLAN, study=SMALL, now="2027-02-27T09:00")
+    assert "no visit on 2027-02-27; practice on 2027-03-01 is taken" in result.stderr
+
+
+def test_an_outage_of_an_hour_in_which_nobody_needs_the_rig_is_no_slip():
+    span = "S1=2027-03-01T16:30/2027-03-01T16:45"
+    result = mend("--out-of-use", span, plan=SMALL_PLAN, study=SMALL, now="2027-03-01T07:00")
+    assert result.exit_code == 0, result.output
+    assert "warning" not in result.stderr
