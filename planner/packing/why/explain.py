@@ -8,17 +8,25 @@ from datetime import date
 from functools import partial
 
 from planner.packing.bounds.study_bounds import Bounds
-from planner.packing.why.case import Case, Drop
+from planner.packing.why.case import Case
 from planner.packing.why.named import groups, without_all
 from planner.packing.why.oracle import Kind, Oracle, Proof, due_on
-from planner.packing.why.told import Demand
+from planner.packing.why.told import Demand, Step
 from planner.schedule.model import Reason
 
-Ladder = tuple[tuple[str, Drop], ...]  # relaxations of one demand in words, the smallest that helps first
 NOT_WHOLE = "time was up before every demand had been looked at; with more seconds all are named"
 UNNAMED = "it is proven that not all these visits can be placed"  # and the demands are not known
 MOST_FIXED = 8  # participants with a fixed start on one day who are looked at by themselves
 MOST_TRIED = 3  # steps of one way of mending that are tried on the whole study
+MOST_LINES = 4  # lines of one rig or person that are named one by one
+
+
+@dataclass(frozen=True)
+class Ladder:
+    """Relaxations of one demand, the smallest that helps first; `only_tried`: told where it places all."""
+
+    steps: tuple[Step, ...]
+    only_tried: bool
 
 
 @dataclass(frozen=True)
@@ -111,42 +119,57 @@ def explain(case: Case, proof: Proof, oracle: Oracle) -> Conflict:
     kept: list[Demand] = []
     dropped = own
     for group in groups(own):
-        lighter = without_all(dropped, group)
-        if oracle.holds(proof, lighter):
-            dropped = lighter
-        elif not oracle.is_over:
-            dropped, needed = _within(dropped, group, proof, oracle)
-            kept += needed
+        dropped, needed = _needed(dropped, group, proof, oracle)
+        kept += needed
     is_whole = not oracle.is_over
     return Conflict(proof, tuple(kept), tuple(_mends(own, kept, proof, oracle)), is_whole)
 
 
-def _within(case: Case, group: Sequence[Demand], proof: Proof, oracle: Oracle) -> tuple[Case, list[Demand]]:
-    """Of one group, the demands that the proof needs; the others dropped."""
-    if len(group) == 1:
-        return case, list(group)
-    needed = []
-    for demand in group:
-        lighter = demand.drop(case)
-        if oracle.holds(proof, lighter):
-            case = lighter
-        elif not oracle.is_over:
-            needed.append(demand)
+def _needed(case: Case, demands: Sequence[Demand], proof: Proof, oracle: Oracle) -> tuple[Case, list[Demand]]:
+    """Of these demands, those that the proof needs; the others dropped, many at once if possible."""
+    lighter = without_all(case, demands)
+    if oracle.holds(proof, lighter):
+        return lighter, []
+    if oracle.is_over:
+        return case, []
+    if len(demands) == 1:
+        return _needed_lines(case, demands[0], proof, oracle)
+    needed, half = list[Demand](), len(demands) // 2
+    for part in (demands[:half], demands[half:]):
+        case, some = _needed(case, part, proof, oracle)
+        needed += some
     return case, needed
+
+
+def _needed_lines(case: Case, demand: Demand, proof: Proof, oracle: Oracle) -> tuple[Case, list[Demand]]:
+    """The lines of a demand that the proof needs; the demand as one where they are many, or none says it."""
+    if not demand.lines:
+        return case, [demand]
+    lighter, needed = _needed(case, demand.lines, proof, oracle)
+    if oracle.is_over or not 0 < len(needed) <= MOST_LINES:
+        return case, [demand]
+    return lighter, [replace(line, larger=(*demand.easier, *demand.whole)) for line in needed]
 
 
 def _mends(case: Case, demands: Sequence[Demand], proof: Proof, oracle: Oracle) -> list[Ladder]:
     """Single relaxations after which the proof no longer holds, the smallest of each demand first."""
     found: list[Ladder] = []
     for demand in demands:
-        steps = (*demand.easier, (demand.without, demand.drop))
-        for number, (_, drop) in enumerate(steps):
-            if oracle.is_over:
-                return found
-            if not oracle.holds(proof, drop(case)) and not oracle.is_over:
-                found.append(steps[number:])
-                break
+        ways = [_from_first_that_helps(case, way, proof, oracle) for way in (demand.easier, demand.other)]
+        steps = [(*way, *demand.whole) for way in ways if way]
+        steps = steps or [_from_first_that_helps(case, demand.whole, proof, oracle)]
+        found += [Ladder(way, demand.only_tried) for way in steps if way]
     return found
+
+
+def _from_first_that_helps(
+    case: Case, steps: Sequence[Step], proof: Proof, oracle: Oracle
+) -> tuple[Step, ...]:
+    """The steps from the first after which the proof no longer holds; none where time is up before."""
+    for number, (_, drop) in enumerate(steps):
+        if not oracle.holds(proof, drop(case)):
+            return () if oracle.is_over else tuple(steps[number:])
+    return ()
 
 
 def joined(conflicts: Sequence[Conflict]) -> list[Conflict]:
@@ -184,22 +207,24 @@ def as_reasons(case: Case, conflict: Conflict, oracle: Oracle) -> list[Reason]:
         found.append(Reason(NOT_WHOLE))
     if conflict.proof.kind is Kind.COUNT:
         found += [Reason(words) for words in arithmetic(case)]
-    found += [Reason(_then(case, ladder, oracle)) for ladder in conflict.mends]
-    return found
+    told = [words for ladder in conflict.mends if (words := _then(case, ladder, oracle))]
+    return [*found, *(Reason(words) for words in dict.fromkeys(told))]
 
 
-def _then(case: Case, ladder: Ladder, oracle: Oracle) -> str:
+def _then(case: Case, ladder: Ladder, oracle: Oracle) -> str | None:
     """The smallest relaxation that places everybody; else the smallest, and what became of trying it."""
     asked, tried = len(case.visits), list[int]()
-    for words, drop in ladder[:MOST_TRIED]:
+    for words, drop in ladder.steps[:MOST_TRIED]:
         placed = oracle.placed(drop(case))
         if placed == asked:
             return f"{words}: all {asked} placed"
         if placed is None:
             break
         tried.append(placed)
+    if ladder.only_tried:
+        return None
     said = f"; {tried[0]} of {asked} placed when tried for a moment" if tried else ""
-    return f"{ladder[0][0]}: this conflict would be gone{said}"
+    return f"{ladder.steps[0][0]}: this conflict would be gone{said}"
 
 
 def arithmetic(case: Case) -> list[str]:

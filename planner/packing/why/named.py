@@ -17,13 +17,13 @@ from planner.packing.why.case import (
     Drop,
     with_clearing,
     with_gap,
-    with_more_days,
     with_one_more_rig,
     with_rig,
     with_visits,
     without_window,
     without_wish,
 )
+from planner.packing.why.named_days import closed_days, open_weekdays, study_days
 from planner.packing.why.named_people import absences, availability, breaks, opening, people, shifts
 from planner.packing.why.told import MORE_MINUTES, Demand, at, changed, span_words
 from planner.study.model import Rig, Visit
@@ -54,7 +54,9 @@ def groups(case: Case) -> list[list[Demand]]:
         list(_start_ranges(case)),
         list(_most_days(case)),
         list(_least_days(case)),
-        list(_study_days(case)),
+        list(open_weekdays(case)),
+        list(closed_days(case)),
+        list(study_days(case)),
         list(_wishes(case)),
         list(availability(case)),
     ]
@@ -275,16 +277,6 @@ def _visits(count: int) -> str:
 
 def _between(kind: str, later_one: bool) -> str:
     return f"between two visits of {kind}" if later_one else f"between {kind} and the visit before it"
-
-
-def _study_days(case: Case) -> Iterator[Demand]:
-    study = case.study
-    yield Demand(
-        f"the study's open days ({len(study.open)}), {study.first_day} to {study.last_day}",
-        at(case, "days"),
-        with_more_days,
-        "with more days",
-    )
 
 
 def _wishes(case: Case) -> Iterator[Demand]:

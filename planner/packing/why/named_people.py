@@ -66,7 +66,7 @@ def shifts(case: Case) -> Iterator[Demand]:
 
 
 def _at_work(hours: Mapping[date, tuple[Interval, ...]], person: Person) -> Person:
-    return replace(person, shifts=hours)
+    return replace(person, shifts={**person.shifts, **hours})
 
 
 def _longer(minutes: int, person: Person) -> Person:

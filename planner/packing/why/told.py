@@ -10,17 +10,33 @@ from planner.packing.why.case import Case, Drop
 from planner.protocol.model import KeyPath
 
 MORE_MINUTES = (15, 30, 60, 120, 240)
+Step = tuple[str, Drop]  # one relaxation: what it means in words, and the case with it
 
 
 @dataclass(frozen=True)
 class Demand:
-    """One demand: what it says, where, the case without it, and what dropping it would mean in words."""
+    """One demand: what it says, where, the case without it, and what dropping it would mean in words.
+
+    `easier` are smaller relaxations and `other` those of another kind, the smallest first; `larger` goes
+    further than dropping it. `lines` are the demands that it is made of, where several lines say it.
+    `only_tried`: its relaxations are told only where trying them has placed everybody; without words for
+    `without` dropping it is no way of mending.
+    """
 
     words: str
     place: Place
     drop: Drop
     without: str
-    easier: tuple[tuple[str, Drop], ...] = ()
+    easier: tuple[Step, ...] = ()
+    other: tuple[Step, ...] = ()
+    larger: tuple[Step, ...] = ()
+    lines: tuple[Demand, ...] = ()
+    only_tried: bool = False
+
+    @property
+    def whole(self) -> tuple[Step, ...]:
+        """To drop it, and what goes further."""
+        return (*(((self.without, self.drop),) if self.without else ()), *self.larger)
 
 
 def at(case: Case, *path: str | int) -> Place:
