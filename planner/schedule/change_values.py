@@ -17,7 +17,8 @@ Block = tuple[str | None, str | None, str | None, int | None, str | None]
 def change_values(schedule: Schedule, study: Study) -> dict[str, int]:
     """The values of CHANGE_STAGES, by name.
 
-    `demands_missed`: windows and longest waits that can no longer be kept. `participants_touched`:
+    `demands_missed`: windows and longest waits that can no longer be kept, and time points and steps of a
+    visit with a place that are left out. `participants_touched`:
     those with any difference. `blocks_changed`: activities that are at another time or have another
     rig or person, or are gone; of a visit that has lost its place none. `shift_s`: how far activities
     are moved, in seconds, summed.
@@ -26,10 +27,20 @@ def change_values(schedule: Schedule, study: Study) -> dict[str, int]:
     visits = {(visit.participant, visit.file_id): visit for visit in schedule.visits}
     blocks = {block for one in different for block in _blocks(one, visits)}
     return {
-        "demands_missed": sum(one.kind in (WINDOW_MISSED, WAITS_LONGER) for one in schedule.changes),
+        "demands_missed": sum(one.kind in (WINDOW_MISSED, WAITS_LONGER) for one in schedule.changes)
+        + len(_left_out(schedule)),
         "participants_touched": len({one.participant for one in different}),
         "blocks_changed": len(blocks),
         "shift_s": sum(_shift_s(one, visits, study) for one in different if one.kind == "moved"),
+    }
+
+
+def _left_out(schedule: Schedule) -> set[Block]:
+    """Time points, and steps without any, that are left out of visits that have a place."""
+    return {
+        (one.participant, one.visit, one.step, one.at_s, None)
+        for one in schedule.changes
+        if one.kind == "dropped" and one.step is not None
     }
 
 

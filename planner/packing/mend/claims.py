@@ -15,13 +15,17 @@ from planner.study.model import Study
 
 @dataclass(frozen=True)
 class Mended:
-    """A mended plan and the one before; `still` are misses named already, `away` are cancelled visits."""
+    """A mended plan and the one before; `still` are misses named already, `away` are cancelled visits.
+
+    `cannot_come`: how many visits are proven to have no place in any plan.
+    """
 
     before: Schedule
     after: Schedule
     still: tuple[Change, ...]
     days: tuple[MendedDay, ...]
     away: tuple[PlacedVisit, ...]
+    cannot_come: int = 0
 
 
 def mend_stages(mended: Mended, study: Study, now: datetime) -> tuple[Stage, ...]:
@@ -32,7 +36,7 @@ def mend_stages(mended: Mended, study: Study, now: datetime) -> tuple[Stage, ...
     """
     after = mended.after
     values = change_values(after, study)
-    stages = [_stage("placed", after.placed, after.asked)]
+    stages = [_stage("placed", after.placed, max(after.placed, after.asked - mended.cannot_come))]
     for name, given in _given(mended, study, now).items():
         value, bound = _searched(mended, name)
         stages.append(_stage(name, values[name], max(0, min(values[name], given - value + bound))))
@@ -40,7 +44,9 @@ def mend_stages(mended: Mended, study: Study, now: datetime) -> tuple[Stage, ...
 
 
 def mended_status(made: Schedule, stages: tuple[Stage, ...]) -> Outcome:
-    """OPTIMAL where every stage is proven and nobody is left without a place."""
+    """OPTIMAL where every stage is proven and all have a place; IMPOSSIBLE where some must be without."""
+    if any(stage.name == "placed" and stage.bound < made.asked for stage in stages):
+        return Outcome.IMPOSSIBLE
     proven = made.placed == made.asked and all(stage.status is Outcome.OPTIMAL for stage in stages)
     return Outcome.OPTIMAL if proven else Outcome.FEASIBLE
 
@@ -53,6 +59,8 @@ def _searched(mended: Mended, name: str) -> tuple[int, int]:
     """Value and bound of the days' searches; days may touch the same participants: the most of one counts."""
     values = [day.values[name] for day in mended.days if day.values]
     bounds = [day.bounds[name] for day in mended.days if day.bounds]
+    if name == "demands_missed":
+        return sum(values), sum(bounds) - sum(day.unsure for day in mended.days)
     if name == "participants_touched" and len(bounds) > 1:
         return sum(values), max(bounds) + sum(values) - max(values)
     return sum(values), sum(bounds)

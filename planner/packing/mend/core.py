@@ -12,13 +12,15 @@ from planner.packing.core import Answer, Core, Gap, Job, Resource, Span, Use, Wa
 from planner.packing.demands import gaps
 from planner.packing.grid import Grid
 from planner.packing.mend.facts import Facts, Standing
-from planner.packing.mend.study import closed_before_checks
+from planner.packing.mend.study import closed_before_checks, from_now
 from planner.packing.occupied import occupied
 from planner.packing.problem import DayProblem
 from planner.packing.running import Running
 from planner.packing.translate import translate
 from planner.schedule.model import Activity, RigTask
 from planner.timing.plan import Link, PlannedActivity, VisitPlan, Why
+
+MAY_GIVE_WAY = (Why.DUE, Why.STARTS_WITHIN)
 
 
 @dataclass(frozen=True)
@@ -62,7 +64,7 @@ def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> Run
         old.append(start)
         soft += _soft(j, standing, problem, grid)
         jobs[j] = _pinned(core.jobs[j], standing, start, grid, facts.now)
-        uses[j] = [_kept(use, standing, core, facts.now) for use in core.uses[j]]
+        uses[j] = [_kept(use, standing, core, facts) for use in core.uses[j]]
     known = Answer(
         (*old, *[None] * (len(jobs) - len(old))),
         (*(_given(core, j, s) for j, s in enumerate(facts.standings)), *[None] * (len(jobs) - len(old))),
@@ -134,17 +136,17 @@ def _stays(link: Link, standing: Standing) -> bool:
         return False  # its length, which is known
     if {link.earlier.activity, link.later.activity} & standing.gone:
         return link.why in (Why.ORDER, Why.INSIDE)
-    return not (standing.begun and link.why is Why.DUE)
+    return not (standing.begun and link.why in MAY_GIVE_WAY)
 
 
 def soft_links(standing: Standing) -> list[Link]:
-    """Windows of a visit that has begun: missed only where they must be."""
+    """Windows, and how soon a step follows, of a visit that has begun: missed only where they must be."""
     if not standing.begun:
         return []
     return [
         link
         for link in standing.plan.links
-        if link.why is Why.DUE and not {link.earlier.activity, link.later.activity} & standing.gone
+        if link.why in MAY_GIVE_WAY and not {link.earlier.activity, link.later.activity} & standing.gone
     ]
 
 
@@ -195,15 +197,20 @@ def _not_before(job: Job, now: datetime, grid: Grid) -> Job:
     return replace(job, within=within)
 
 
-def _kept(use: Use, standing: Standing, core: Core, now: datetime) -> Use:
-    """A use that has begun keeps its rig or person."""
+def _kept(use: Use, standing: Standing, core: Core, facts: Facts) -> Use:
+    """A use that has begun keeps its rig or person; of somebody away from now on it takes no more time.
+
+    A watch or a clearing that they have begun is told as theirs, and is no reason to count on them.
+    """
     began = use.first in standing.begun
     if use.from_end:
-        began = began and standing.end(use.first).timestamp() < now.timestamp()
+        began = began and standing.end(use.first).timestamp() < facts.now.timestamp()
     name = served(use, standing)
     if not began or name is None:
         return use
-    return replace(use, choices=(_number(core, use, name),))
+    kept = replace(use, choices=(_number(core, use, name),))
+    is_away = use.from_end and from_now(facts.troubles.absent, name, facts.now)
+    return replace(kept, tail=0) if is_away else kept
 
 
 def served(use: Use, standing: Standing) -> str | None:

@@ -79,7 +79,12 @@ def order(case: Case) -> Iterator[Broken]:
 
 
 def starts_within(case: Case) -> Iterator[Broken]:
-    """A step with `starts_within` follows soon enough on what was before it."""
+    """A step with `starts_within` follows soon enough on what was before it, unless listed as missed."""
+    yield from (broken for is_named, broken in _too_long_after(case) if not is_named)
+
+
+def _too_long_after(case: Case) -> Iterator[tuple[bool, Broken]]:
+    """Every step that starts too long after what was before it, and whether the plan lists it as missed."""
     for visit in case.visits:
         if visit.protocol is None:
             continue
@@ -95,7 +100,8 @@ def starts_within(case: Case) -> Iterator[Broken]:
                     f"{activity_words(after)} starts at {clock(after.start)}, {span_words(gap)} after "
                     f"{activity_words(before)}; at most {span_words(step.starts_within_s)} is allowed"
                 )
-                yield visit.broken("starts-within", words)
+                is_named = is_listed(case.schedule, WINDOW_MISSED, visit.placed, step.id, after.at_s)
+                yield is_named, visit.broken("starts-within", words)
 
 
 def windows(case: Case) -> Iterator[Broken]:
@@ -107,8 +113,9 @@ def windows(case: Case) -> Iterator[Broken]:
 
 
 def missed_windows(case: Case) -> Iterator[Broken]:
-    """The windows that a mended plan misses and lists."""
-    yield from (broken for is_named, broken in _off_windows(case) if is_named)
+    """The windows that a mended plan misses and lists, and the steps that come too long after another."""
+    both = (*_off_windows(case), *_too_long_after(case))
+    yield from (broken for is_named, broken in both if is_named)
 
 
 def _off_windows(case: Case) -> Iterator[tuple[bool, Broken]]:
