@@ -12,7 +12,15 @@ from planner.packing.core import Answer, Wants
 from planner.packing.mend.core import RunningDay
 from planner.packing.variables import Variables
 
-AIMS = ("visits_lost", "demands_missed", "lateness_s", "participants_touched", "blocks_changed", "shift_s")
+AIMS = (
+    "visits_lost",
+    "demands_missed",
+    "lateness_s",
+    "participants_touched",
+    "blocks_changed",
+    "shift_s",
+    "served_otherwise",  # a block that changes in any case keeps its rig and people where it can
+)
 IN_SECONDS = frozenset({"lateness_s", "shift_s"})
 
 
@@ -122,6 +130,8 @@ def _served_otherwise(terms: Terms, day: RunningDay, j: int, changed: dict[int, 
                 v.model.add_implication(v.placed[j], changed[i])
             elif same.index != v.placed[j].index:
                 v.model.add_bool_or(same, changed[i], ~v.placed[j])
+        if same is not None and same.index != v.placed[j].index:
+            terms.by_aim["served_otherwise"].append(v.placed[j] - same)
 
 
 def _activities(day: RunningDay, j: int, first: int, last: int, wants: Wants, label: str) -> list[int]:
@@ -150,6 +160,7 @@ def aim_values(day: RunningDay, answer: Answer) -> tuple[int, ...]:
         touched,
         sum(map(len, changed.values())),
         sum(_moved(day, answer, j) for j in here),
+        sum(_others(day, answer, j) for j in here),
     )
 
 
@@ -181,6 +192,14 @@ def changed_of(day: RunningDay, answer: Answer, j: int) -> set[int]:
 def is_touched(day: RunningDay, answer: Answer, j: int) -> bool:
     """Whether a visit differs from the plan before, or has no place."""
     return j in day.forced or answer.starts[j] is None or bool(changed_of(day, answer, j))
+
+
+def _others(day: RunningDay, answer: Answer, j: int) -> int:
+    """How many rigs and people of a visit are others than before, where they could be the same."""
+    given, old = answer.given[j], day.old.given[j]
+    assert given and old  # noqa: PT018 - both are there, or none
+    pairs = zip(day.core.uses[j], given, old, strict=True)
+    return sum(then in use.choices and now != then for use, now, then in pairs)
 
 
 def _moved(day: RunningDay, answer: Answer, j: int) -> int:

@@ -28,6 +28,7 @@ LOSSES = 3  # aims before this one are about loss, those from it on about change
 TOUCHED = LOSSES
 NO_LOSS = (0,) * LOSSES
 EACH_S = 1.0  # for one ring of the enumeration
+FEWER_SHARE = 0.3  # of the time left, for a day without one of those who are touched
 NEAR_S = 60  # visits that overlap, or all but
 
 
@@ -101,6 +102,7 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
         return None
     if search.best.values[0] > least[0] and not rings.is_stopped:
         _go_on(search, [*forced, *others], least)
+    _with_fewer(search, forced)
     _polish(search)
     refuted = _with_more(search, forced, others, alone)  # it finds better days on its way
     return _bounded(search.best, least, len(forced), refuted)
@@ -174,11 +176,35 @@ def _go_on(search: Search, everybody: Sequence[Standing], least: tuple[int, ...]
         search.until = min(search.last, max(usual, time.monotonic() + AFTER_S))
 
 
+def _with_fewer(search: Search, forced: Sequence[Standing]) -> None:
+    """Leaves out by turns each of the others that the best day touches, until none of them can be.
+
+    With only those free that are touched already a day is soon found, or refuted; with all of them, on a
+    large day, hardly ever.
+    """
+    in_vain: set[int] = set(map(id, forced))
+    while search.best and search.left_s > 0 and search.best.values[TOUCHED] > len(forced):
+        best, touched = search.best, _touched(search.best)
+        others = [one for one in touched if id(one) not in in_vain]
+        if not others:
+            return
+        one = max(others, key=lambda standing: _apart(standing, forced))
+        caps = (*best.values[:LOSSES], best.values[TOUCHED] - 1)
+        rest = [standing for standing in touched if standing is not one]
+        search.ring(rest, min(EACH_S, FEWER_SHARE * search.left_s), caps=caps, aims=TOUCHED + 1)
+        if search.best is best:
+            in_vain.add(id(one))
+
+
+def _touched(found: Found) -> list[Standing]:
+    """The visits that a day touches."""
+    return [s for j, s in enumerate(found.day.facts.standings) if is_touched(found.day, found.answer, j)]
+
+
 def _polish(search: Search) -> None:
     """Frees the visits that the best day touches once more: fewest blocks, smallest shifts."""
     assert search.best is not None
-    day, answer = search.best.day, search.best.answer
-    touched = [s for j, s in enumerate(day.facts.standings) if is_touched(day, answer, j)]
+    touched = _touched(search.best)
     search.ring(touched, 0.6 * search.left_s, caps=search.best.values[: TOUCHED + 1])
 
 

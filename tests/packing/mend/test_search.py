@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from planner.packing.mend import search
 from planner.packing.mend.facts import Facts
 from planner.packing.mend.ring import Found, Ring
 from planner.packing.mend.search import LARGE_SHARE, TOUCHED, mend
@@ -126,3 +127,28 @@ def test_the_better_day_that_is_found_while_bounds_are_proven_is_the_one_handed_
     best = mend(Better(facts, 0), 60)  # type: ignore[arg-type]
     assert best is not None
     assert best.values == best.bounds == (0, 0, 0, 2, 2, 60)
+
+
+@dataclass(frozen=True)
+class Fewer(Rings):
+    """Any day with the first visit and the third among those that are free holds; all free are touched."""
+
+    def best(self, ring: Sequence[Any], seconds: float, **asked: Any) -> Ring:
+        holds = {OPENS, OPENS + timedelta(hours=1)} <= {standing.placed.start for standing in ring}
+        if not holds or len(ring) > (*asked.get("caps", ()), 99, 99, 99, 99)[TOUCHED]:
+            return Ring(None, True)
+        day = SimpleNamespace(facts=SimpleNamespace(standings=tuple(ring)))
+        values = (0, 0, 0, len(ring), len(ring), 60)
+        return Ring(Found(day, SimpleNamespace(), values, (0, 0, 0, 1, 0, 0)), True)  # type: ignore[arg-type]
+
+
+def test_others_are_left_out_by_turns_until_nobody_is_touched_in_vain(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A day of 12 in which three had to change touched five: all that was tried freed everybody at once."""
+    monkeypatch.setattr(search, "is_touched", lambda day, answer, j: True)
+    monkeypatch.setattr(search, "_with_more", lambda *_: search.Refuted(0, False))
+    facts = Facts(OPENS.date(), OPENS, tuple(map(standing, range(5))), (), Troubles())
+    best = mend(Fewer(facts, 0), 60)  # type: ignore[arg-type]
+    assert best is not None
+    assert best.values[TOUCHED] == 2
