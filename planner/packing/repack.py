@@ -13,6 +13,7 @@ from planner.packing.mend.day import MendedDay, mend_day
 from planner.packing.mend.elsewhere import offer_days
 from planner.packing.mend.facts import Facts, facts, visit_meant
 from planner.packing.mend.given import newcomers
+from planner.packing.mend.gone import CANCELLED, LOST, cannot_come, known_to_lack
 from planner.packing.mend.study import with_troubles
 from planner.packing.mend.troubles import Troubles
 from planner.packing.problem import VisitKey, key
@@ -35,7 +36,6 @@ from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
 
 NAMED = (WINDOW_MISSED, ENDED_EARLY, WAITS_LONGER, RUN_BROKEN)
-LOST = "visits_lost"
 SHARE_OF_DAY = 0.75  # of the time, for the running day; the rest is for other days
 
 
@@ -102,7 +102,7 @@ class _Mender:
         lost: list[tuple[Visit, date, str]] = []
         for visit in self.away:
             if (asked := asked_visit(visit, self.study)) is not None:
-                lost.append((asked, visit.date, f"cancelled on {visit.date}"))
+                lost.append((asked, visit.date, f"{CANCELLED} {visit.date}"))
         days = [] if self.troubles.are_none else list(self._days())
         for number, day in enumerate(days, start=1):
             known = facts(self.study, self.plans, self.before, day, self.now, self.troubles, self.away)
@@ -220,7 +220,14 @@ class _Mender:
     def _staged(self, made: Schedule, still: tuple[Change, ...], *, mended: bool = True) -> Schedule:
         """With the stages of a mended plan, and how sure they are; not `mended`: no day was changed."""
         days, away = (tuple(self.days.values()), tuple(self.away)) if mended else ((), ())
-        stages = mend_stages(Mended(self.before, made, still, days, away), self.study, self.now)
+        today = self.now.date()
+        lacking = (
+            cannot_come(self.before, self.running, away, self.days, today)
+            if mended
+            else known_to_lack(self.before)
+        )
+        told = Mended(self.before, made, still, days, away, lacking)
+        stages = mend_stages(told, self.study, self.now)
         return replace(made, status=mended_status(made, stages), stages=stages)
 
     def _judged(self, made: Schedule) -> Schedule:

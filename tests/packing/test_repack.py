@@ -223,7 +223,7 @@ def test_a_visit_that_no_other_day_takes_says_which_were_tried(five: Day):
     last = max(five.plan.visits, key=lambda v: v.start)
     mended = five.mend(last.start - timedelta(hours=1), cancelled=(last.participant,))
     left = next(n for n in mended.not_placed if n.participant == last.participant)
-    assert "cancelled on 2027-03-01; no other day takes it" in left.message
+    assert left.message == "cancelled on 2027-03-01; the study has no other day"
     assert [c.kind for c in mended.changes] == ["dropped"]
     assert others(mended, last.participant) == others(five.plan, last.participant)
 
@@ -471,8 +471,34 @@ def test_visits_that_stay_without_the_one_before_them_are_named_with_it(week: Da
     mended = again.mend(visit(again.plan, "ROW-01").start - timedelta(hours=1), cancelled=("ROW-01",))
     (left,) = mended.not_placed
     assert (left.participant, left.visit) == ("ROW-01", "practice")
+    assert "on no later day may it be" in left.message
     assert "rowing-1 and rowing-2 stay in the plan without it" in left.message
     assert len([v for v in mended.visits if v.participant == "ROW-01"]) == 2
+
+
+def test_the_bound_does_not_count_who_cannot_come_any_more(twelve: Day):
+    """One day, twelve visits, one cancelled: eleven are all that can come; a second mend knows it as well."""
+    last = max(twelve.plan.visits, key=lambda v: v.start)
+    twelve.plan = twelve.mend(last.start - timedelta(hours=1), cancelled=(last.participant,))
+    assert values(twelve.plan)["placed"] == (11, 11)
+    assert twelve.plan.status is Outcome.IMPOSSIBLE
+    again = twelve.mend(last.start - timedelta(minutes=30))
+    assert (values(again)["placed"], again.status) == ((11, 11), Outcome.IMPOSSIBLE)
+    last = max(twelve.plan.visits, key=lambda v: v.start)
+    late = twelve.mend(last.start - timedelta(minutes=10), late={last.participant: 5})
+    assert values(late)["placed"][1] == 11
+
+
+def test_the_bound_counts_who_may_still_have_another_day(week: Day):
+    """ROW-01's practice is cancelled; Friday is open to it, if only the rowings moved."""
+    folder = week.study.folder
+    lines = "participant,days,from,to,visit\nROW-01,2027-03-01,08:00,17:00,practice\n"
+    lines += "ROW-01,2027-03-05,08:00,17:00,practice\n"
+    (folder / "availability.csv").write_text(lines + "ROW-01,mon-fri,08:00,17:00,rowing\n", encoding="utf-8")
+    again = Day(folder, DATA / "small-plan.json")
+    mended = again.mend(visit(again.plan, "ROW-01").start - timedelta(hours=1), cancelled=("ROW-01",))
+    assert values(mended)["placed"] == (5, 6)
+    assert mended.status is Outcome.FEASIBLE
 
 
 @pytest.mark.parametrize("seconds", [0.01, 1])

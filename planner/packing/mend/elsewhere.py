@@ -45,8 +45,31 @@ def offer_days(
     for count in range(1, len(followers) + 1):
         if moved := _with_followers(running, visit, followers[:count], search):
             return moved
-    words = f"{why}; {search.words(visit)}{_staying(followers)}"
+    words = f"{why}; {search.words(running, visit)}{_staying(followers)}"
     return Elsewhere(not_placed=(NotPlaced(visit.participant, visit.file_id, words),))
+
+
+def why_none(running: Running, visit: Visit, after: date) -> str:
+    """Why there is no day after `after` that could be tried for the visit, in words."""
+    study = running.study
+    if len(study.open) == 1:
+        return "the study has no other day"
+    if not any(day > after for day in study.open):
+        return f"the study has no open day after {after}"
+    if not has_day_but(running, visit, after, after):
+        return "on no later day may it be: see the participant's availability, and what is fixed"
+    uncapped = Running(
+        replace(study, at_most_visits_a_day=None), running.plans, running.visits, running.tasks
+    )
+    if not any(day > after for day in uncapped.days_for(visit)):
+        return f"the distances to {visit.participant}'s other visits leave it no later day"
+    most = study.at_most_visits_a_day
+    return f"each later day that it may have has its {most} visit{'' if most == 1 else 's'} already"
+
+
+def has_day_but(running: Running, visit: Visit, day: date, since: date) -> bool:
+    """Whether the visit may be on an open day from `since` on other than `day`, whatever else is there."""
+    return any(one >= since and one != day for one in running.hours.lines(visit))
 
 
 def _staying(followers: Sequence[Visit]) -> str:
@@ -96,7 +119,7 @@ class DaySearch:
         stages = ("placed", "waiting_s")
         return pack_day(problem, seconds=EACH_DAY_S, stages=stages, seed=running.study.seed, stop=self.stop)
 
-    def words(self, visit: Visit) -> str:
+    def words(self, running: Running, visit: Visit) -> str:
         """What was tried for the visit, in vain; what was not looked at is never called impossible."""
         tried = self.tried.get(visit, {})
         days = ", ".join(map(str, list(tried)[:NAMED_DAYS])) + (
@@ -105,7 +128,7 @@ class DaySearch:
         if self.is_cut_short:
             return "no other day was found in the time" + (f" (tried: {days})" if days else "")
         if not tried:
-            return "no other day takes it: its gaps leave no open day"
+            return why_none(running, visit, self.after)
         head = "no other day takes it" if all(tried.values()) else "on no other day was a place found"
         return f"{head} (tried: {days})"
 
