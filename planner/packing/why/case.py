@@ -7,7 +7,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 
-from planner.clock import DaySpan, Interval, at_clock, clock_time, without
+from planner.clock import DaySpan, Interval, at_clock, without
 from planner.study.model import Person, Rig, Study, Visit, Wish
 from planner.timing.plan import Link, PlannedActivity, VisitPlan, Why
 
@@ -124,25 +124,6 @@ def with_clearing(protocol: str, what: str, takes_s: int) -> Drop:
 def _with_plan(protocol: str, change: Callable[[VisitPlan], VisitPlan]) -> Drop:
     """The visit plan of one protocol changed."""
     return lambda case: replace(case, plans={**case.plans, protocol: change(case.plans[protocol])})
-
-
-def open_all_day(case: Case) -> Case:
-    """Open days last from the first to the last minute; people's shifts stay as they are."""
-    return with_hours("00:00", "23:59")(case)
-
-
-def with_hours(first: str, last: str) -> Drop:
-    """Every open day has these opening hours."""
-
-    def drop(case: Case) -> Case:
-        tz = case.study.zone
-        hours = {
-            on: (Interval(at_clock(on, clock_time(first), tz), at_clock(on, clock_time(last), tz)),)
-            for on in case.study.open
-        }
-        return case.with_(open=hours)
-
-    return drop
 
 
 def with_visits(change: Callable[[Visit], Visit]) -> Drop:

@@ -24,7 +24,8 @@ from planner.packing.why.case import (
     without_wish,
 )
 from planner.packing.why.named_days import closed_days, open_weekdays, study_days
-from planner.packing.why.named_people import absences, availability, breaks, opening, people, shifts
+from planner.packing.why.named_opening import opening
+from planner.packing.why.named_people import absences, availability, breaks, people, shifts
 from planner.packing.why.told import MORE_MINUTES, Demand, at, changed, span_words
 from planner.study.model import Rig, Visit
 from planner.timing.plan import Why

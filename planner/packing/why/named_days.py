@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 
-from planner.clock import Interval, at_clock
+from planner.clock import Interval, at_clock, days
 from planner.packing.why.case import Case, with_more_days
 from planner.packing.why.longer import longer_steps
 from planner.packing.why.told import Demand, at
@@ -91,17 +91,26 @@ def _by_weekday(case: Case, usual: Mapping[int, tuple[Interval, ...]]) -> list[i
 
 
 def _usual_hours(case: Case) -> dict[int, tuple[Interval, ...]]:
-    """The opening hours of the first open day of each weekday that has any."""
+    """The opening hours of each weekday: of its first open day, else of one written with it as `mon-fri`."""
     found: dict[int, tuple[Interval, ...]] = {}
     for on, hours in sorted(case.study.open.items()):
         found.setdefault(on.weekday(), hours)
+    for together in _written_together(case):
+        like = [weekday for weekday in sorted(together) if weekday in found]
+        found |= {weekday: found[like[0]] for weekday in together if like and weekday not in found}
     return found
+
+
+def _written_together(case: Case) -> Iterator[list[int]]:
+    for path in case.study.places:
+        if path[:2] == ("days", "open") and len(path) == 3:
+            yield [on for on in days(str(path[2])) if isinstance(on, int)]
 
 
 def _not_open(case: Case) -> list[date]:
     study = case.study
-    days = (study.last_day - study.first_day).days + 1
-    every = (study.first_day + timedelta(days=number) for number in range(days))
+    count = (study.last_day - study.first_day).days + 1
+    every = (study.first_day + timedelta(days=number) for number in range(count))
     return [on for on in every if on not in study.open]
 
 

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 
-from planner.clock import Interval, without
+from planner.clock import Interval
 from planner.packing.why.case import (
     Case,
-    open_all_day,
     with_one_more_person,
     with_person,
     without_availability,
@@ -80,43 +79,6 @@ def _longer(minutes: int, person: Person) -> Person:
 def _usual(person: Person) -> str:
     spans = sorted({f"{i.start:%H:%M}-{i.end:%H:%M}" for own in person.shifts.values() for i in own})
     return f" ({', '.join(spans[:3])}{', …' if len(spans) > 3 else ''})" if spans else ""
-
-
-def opening(case: Case) -> Iterator[Demand]:
-    """The opening hours."""
-    spans = sorted({f"{i.start:%H:%M}-{i.end:%H:%M}" for own in case.study.open.values() for i in own})
-    yield Demand(
-        f"the laboratory is open {', '.join(spans[:3])}",
-        at(case, "days", "open"),
-        _all_day,
-        "if the laboratory were open all day",
-    )
-
-
-def _all_day(case: Case) -> Case:
-    """Open from the first to the last minute; whoever works up to the doors' closing stays with them."""
-    wide = open_all_day(case)
-    people = []
-    for person in case.study.people:
-        shifts = {
-            on: tuple(
-                _stretched(span, case.study.open.get(on, ()), wide.study.open.get(on, ())) for span in spans
-            )
-            for on, spans in person.shifts.items()
-        }
-        works = {
-            on: without(spans, (*person.breaks.get(on, ()), *person.absent)) for on, spans in shifts.items()
-        }
-        people.append(replace(person, shifts=shifts, works=works))
-    return wide.with_(people=tuple(people))
-
-
-def _stretched(shift: Interval, hours: Sequence[Interval], wide: Sequence[Interval]) -> Interval:
-    if not hours or not wide:
-        return shift
-    start = wide[0].start if shift.start <= hours[0].start else shift.start
-    end = wide[-1].end if shift.end >= hours[-1].end else shift.end
-    return Interval(start, end)
 
 
 def availability(case: Case) -> Iterator[Demand]:

@@ -82,3 +82,11 @@ def test_the_closed_day_that_matters(small: Path):
     words = told(small)
     assert re.search(r"study.yaml:\d+ the laboratory is closed on Mon 2027-03-08\n", words), words
     assert "2027-03-10" not in words
+
+
+def test_a_closed_day_is_told_as_one_where_its_weekday_comes_but_once(small: Path):
+    """Three visits on Tuesday to Thursday, each a day after the other; Wednesday is closed."""
+    (small / "availability.csv").write_text(COMES + "ROW-01,tue-thu,08:00,17:00,\n", encoding="utf-8")
+    words = told(small)
+    assert re.search(r"study.yaml:22 the laboratory is closed on Wed 2027-03-03\n", words), words
+    assert "open only on" not in words
