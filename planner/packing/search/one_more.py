@@ -87,8 +87,13 @@ def _candidates(core: Core, best: Answer, draw: random.Random) -> list[int]:
 
 
 def _could_take(core: Core, best: Answer, extra: int) -> Iterator[int]:
-    """Visits of the same kind but for when they may come, in whose place the extra one could come."""
+    """Visits of the same kind but for when they may come, in whose place the extra one could come.
+
+    One that is like no other (somebody is wished for) comes in nobody's place.
+    """
     job = core.jobs[extra]
+    if job.alike is None:
+        return
     wants = [replace(use, job=0) for use in core.uses[extra]]
     for j in core.visits():
         other, starts = core.jobs[j], best.starts[j]

@@ -59,6 +59,19 @@ def test_a_visit_of_the_morning_may_take_the_place_of_another(full: tuple[Core, 
     assert taken & set(plan.starts)
 
 
+def test_who_is_wished_for_serves_also_where_others_change_places(full: tuple[Core, Answer]) -> None:
+    """A visit for which one person is wished took the place of one that somebody else serves."""
+    core, plan = full
+    early = core.visits()[0]
+    person = next(r for r, resource in enumerate(core.resources) if "lead" in resource.labels)
+    leads = tuple(n for n, use in enumerate(core.uses[early]) if use.label == "lead")
+    jobs = tuple(replace(job, alike=None) if j == early else job for j, job in enumerate(core.jobs))
+    wished = tuple((((early, n),), person) for n in leads)
+    core = replace(core, jobs=jobs, served_by=wished)
+    beginnings = list(_beginnings(core, _longer(core, plan), plan, random.Random(1)))
+    assert all(keeps_rules(_longer(core, plan).core, answer) for answer in beginnings)
+
+
 def test_one_candidate_of_each_kind(full: tuple[Core, Answer]) -> None:
     core, plan = full
     found = _candidates(core, plan, random.Random(1))
