@@ -14,6 +14,7 @@ from planner.packing.mend.elsewhere import offer_days
 from planner.packing.mend.facts import Facts, facts, visit_meant
 from planner.packing.mend.given import newcomers
 from planner.packing.mend.gone import CANCELLED, LOST, cannot_come, known_to_lack
+from planner.packing.mend.sooner import with_sooner_first
 from planner.packing.mend.study import with_troubles
 from planner.packing.mend.troubles import Troubles
 from planner.packing.problem import VisitKey, key
@@ -197,7 +198,7 @@ class _Mender:
         if any(True for _ in newcomers(self.before, self.study)):
             asked = sum(map(len, self.study.asked.values()))
             made = replace(made, asked=asked, fingerprint=self.study.fingerprint)
-        found = changes(self.before, made)
+        found = with_sooner_first(changes(self.before, made), self.before, made)
         named = [change for day in self.days.values() for change in day.named]
         still = tuple(self._still_named(named))
         made = replace(made, changes=(*still, *found, *named))

@@ -1,0 +1,41 @@
+"""Who must come sooner than they were told: at the head of the changes, and said in the words of one."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import replace
+
+from planner.clock import seconds_between
+from planner.packing.problem import key
+from planner.schedule.model import Activity, Change, PlacedVisit, Schedule
+from planner.schedule.rules.case import span_words
+
+Name = tuple[str | None, str | None]
+WHOLE = (None, None, None)  # of a visit that is moved as a whole
+
+
+def with_sooner_first(found: Iterable[Change], before: Schedule, after: Schedule) -> tuple[Change, ...]:
+    """The changes, with how much sooner a visit starts than was told; those of such visits come first."""
+    told = {key(visit): visit for visit in before.visits}
+    sooner: dict[Name, tuple[PlacedVisit, int]] = {}
+    for visit in after.visits:
+        old = told.get(key(visit))
+        if old is not None and (seconds := seconds_between(visit.start, old.start)) > 0:
+            sooner[key(visit)] = visit, seconds
+    said = [_said(change, sooner) for change in found]
+    return tuple(sorted(said, key=lambda one: (one.participant, one.visit) not in sooner))
+
+
+def _said(change: Change, sooner: dict[Name, tuple[PlacedVisit, int]]) -> Change:
+    """The change, with the words where it is the one that moves a visit's start."""
+    visit, seconds = sooner.get((change.participant, change.visit), (None, 0))
+    if visit is None or change.kind != "moved":
+        return change
+    first = min(visit.activities, key=lambda one: one.start.timestamp())
+    if (change.step, change.at_s, change.manoeuvre) not in (WHOLE, _name(first)):
+        return change
+    return replace(change, message=f"{change.message}, {span_words(seconds)} earlier than told")
+
+
+def _name(activity: Activity) -> tuple[str | None, int | None, str | None]:
+    return activity.step, activity.at_s, activity.manoeuvre
