@@ -29,6 +29,8 @@ if TYPE_CHECKING:
     from planner.schedule.model import Broken, Schedule
     from planner.study.model import Study
 
+NOT_KEPT = "A plan keeps no troubles: at the next mend tell those that still stand once more."
+
 
 @click.command()
 @study_folder
@@ -73,7 +75,10 @@ def repack(
     out: Path | None,
     as_json: bool,
 ) -> None:
-    """Mend a running plan with the fewest changes; what has begun stays. Options repeat."""
+    """Mend a running plan with the fewest changes; what has begun stays. Options repeat.
+
+    A plan keeps no troubles: each time, tell all that still stand, also those told when it was mended last.
+    """
     from planner.packing.light import load_solver
 
     load_solver()
@@ -100,7 +105,10 @@ def repack(
         progress=_tell,
         stop=stop,
     )
-    hand_over(mended, out, as_json)
+    try:
+        hand_over(mended, out, as_json)
+    finally:  # it leaves by itself where not all visits have a place
+        say(NOT_KEPT)
 
 
 def _say_unheard(troubles: Troubles, schedule: Schedule, study: Study, now: datetime) -> None:

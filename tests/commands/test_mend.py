@@ -159,3 +159,22 @@ def test_an_outage_of_an_hour_in_which_nobody_needs_the_rig_is_no_slip():
     result = mend("--out-of-use", span, plan=SMALL_PLAN, study=SMALL, now="2027-03-01T07:00")
     assert result.exit_code == 0, result.output
     assert "warning" not in result.stderr
+
+
+@pytest.mark.parametrize("words", [("--late", "ROW-02=5"), ("--late", "ROW-02=5", "--json"), ()])
+def test_that_troubles_are_to_be_told_again_is_said_last(words: tuple[str, ...]):
+    result = mend(*words, plan=SMALL_PLAN, study=SMALL, now="2027-03-01T07:00")
+    assert result.exit_code == 0
+    assert "tell those that still stand once more" in result.stderr.splitlines()[-1]
+    assert "tell those" not in result.stdout
+
+
+def test_it_is_said_also_where_a_visit_has_no_place_any_more(tmp_path: Path):
+    result = mend("--cancelled", "Q02", "--out", tmp_path / "mended.json")
+    assert result.exit_code == 3
+    assert "tell those that still stand once more" in result.stderr.splitlines()[-1]
+
+
+def test_the_help_says_that_a_plan_keeps_no_troubles():
+    result = CliRunner().invoke(command_line, ["repack", "--help"])
+    assert "keeps no troubles" in result.output
