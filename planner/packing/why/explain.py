@@ -10,7 +10,7 @@ from functools import partial
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.why.case import Case
 from planner.packing.why.named import groups, without_all
-from planner.packing.why.oracle import Kind, Oracle, Proof, due_on
+from planner.packing.why.oracle import Kind, Oracle, Proof, due_by_day
 from planner.packing.why.told import Demand, Step
 from planner.schedule.model import Reason
 
@@ -52,8 +52,7 @@ def proofs(case: Case, participants: Sequence[str], oracle: Oracle, *, is_known:
         return found
     if oracle.count_is_impossible(case):
         return [Proof(Kind.COUNT, tuple(participants))]
-    for day in sorted(case.study.open):
-        together = tuple(p for p in case.study.participants if due_on(case.study, p, day))
+    for day, together in due_by_day(case.study).items():
         if len(together) < 2 or oracle.is_over:
             continue
         start = _fixed(case, together, oracle, day) or together

@@ -10,7 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import partial
 
-from planner.clock import DaySpan, duration_words
+from planner.clock import DaySpan, Interval, duration_words
 from planner.faults import Place
 from planner.packing.why.case import (
     Case,
@@ -26,7 +26,7 @@ from planner.packing.why.case import (
 from planner.packing.why.named_days import closed_days, open_weekdays, study_days
 from planner.packing.why.named_opening import opening
 from planner.packing.why.named_people import absences, availability, breaks, people, shifts
-from planner.packing.why.told import MORE_MINUTES, Demand, at, changed, span_words
+from planner.packing.why.told import MORE_MINUTES, Demand, at, bears, changed, of_lines, shortened, span_words
 from planner.study.model import Rig, Visit
 from planner.timing.plan import Why
 
@@ -132,14 +132,23 @@ def _rig_counts(case: Case) -> Iterator[Demand]:
 
 def _outages(case: Case) -> Iterator[Demand]:
     for rig in case.study.rigs:
-        if rig.out:
-            spans = "; ".join(span_words(out) for out in rig.out)
-            yield Demand(
-                f"{rig.id} is out of use {spans}",
-                at(case, "outages", rig.id),
-                with_rig(rig.id, _never_out),
-                f"if {rig.id} were not out of use",
+        lines = [
+            Demand(
+                f"{rig.id} is out of use {span_words(out)}",
+                at(case, "outages", rig.id, number),
+                with_rig(rig.id, partial(_in_use_in, out)),
+                f"if {rig.id} were not out of use {span_words(out)}",
             )
+            for number, out in enumerate(rig.out)
+            if bears(case, out)
+        ]
+        spans = shortened([span_words(out) for out in rig.out if bears(case, out)], "; ")
+        drop, without = with_rig(rig.id, _never_out), f"if {rig.id} were not out of use"
+        yield from of_lines(lines, f"{rig.id} is out of use {spans}", drop, without)
+
+
+def _in_use_in(span: Interval, rig: Rig) -> Rig:
+    return replace(rig, out=tuple(out for out in rig.out if out != span))
 
 
 def _never_out(rig: Rig) -> Rig:

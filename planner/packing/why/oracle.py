@@ -11,6 +11,7 @@ from collections.abc import Hashable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
+from itertools import islice
 
 from planner.clock import Interval
 from planner.packing.bounds.chains import chain_reach
@@ -182,14 +183,31 @@ class Oracle:
 
 
 def due_on(study: Study, participant: str, day: date) -> tuple[Visit, ...]:
-    """The participant's visits that can be on that day only: it is the only one, or they are fixed to it."""
+    """The participant's visits that can be on that day only."""
     hours = Hours(study)
-    found = []
-    for visit in study.asked.get(participant, ()):
-        wished = {w.date or (w.start.date() if w.start else None) for w in hours.wishes(visit)} - {None}
-        if wished == {day} or (len(study.open) == 1 and day in study.open):
-            found.append(visit)
-    return tuple(found)
+    return tuple(v for v in study.asked.get(participant, ()) if _due_day(study, hours, v) == day)
+
+
+def due_by_day(study: Study) -> dict[date, tuple[str, ...]]:
+    """By day, the participants with visits that can be on that day only."""
+    hours, found = Hours(study), dict[date, dict[str, None]]()
+    for participant, visits in study.asked.items():
+        for visit in visits:
+            if (day := _due_day(study, hours, visit)) is not None:
+                found.setdefault(day, {})[participant] = None
+    return {day: tuple(found[day]) for day in sorted(found)}
+
+
+def _due_day(study: Study, hours: Hours, visit: Visit) -> date | None:
+    """The only day that a visit can be on: there is no other, it is fixed to it, or can come on no other."""
+    if len(study.open) == 1:
+        return next(iter(study.open))
+    wished = {w.date or (w.start.date() if w.start else None) for w in hours.wishes(visit)} - {None}
+    if len(wished) == 1:
+        return wished.pop()
+    days = islice((day for day, lines in hours.lines(visit).items() if lines), 2)
+    only = next(days, None)
+    return only if next(days, None) is None else None
 
 
 def _starts(case: Case, hours: Hours, visit: Visit) -> list[tuple[int, int, int]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from planner.clock import Interval
@@ -37,6 +38,24 @@ class Demand:
     def whole(self) -> tuple[Step, ...]:
         """To drop it, and what goes further."""
         return (*(((self.without, self.drop),) if self.without else ()), *self.larger)
+
+
+def of_lines(lines: Sequence[Demand], words: str, drop: Drop, without: str) -> Iterator[Demand]:
+    """The demand that these lines make together, or the only one."""
+    if len(lines) == 1:
+        yield lines[0]
+    elif lines:
+        yield Demand(words, lines[0].place, drop, without, lines=tuple(lines))
+
+
+def bears(case: Case, span: Interval) -> bool:
+    """Whether the span touches any opening hours of the study."""
+    return any(span.meets(hours) for its in case.study.open.values() for hours in its)
+
+
+def shortened(words: Sequence[str], between: str = ", ", most: int = 4) -> str:
+    """The first few, and a sign that there are more."""
+    return between.join([*words[:most], "…"] if len(words) > most else words)
 
 
 def at(case: Case, *path: str | int) -> Place:
