@@ -200,11 +200,10 @@ def _start_ranges(case: Case) -> Iterator[Demand]:
         if kind.start is not None:
             yield Demand(
                 f"{kind.id} starts {kind.start}",
-                at(case, "visits", kind.id, "start") if ("visits", kind.id) in case.study.places
-                else at(case, "visits", number, "start"),
+                at(case, "visits", number, "start"),
                 with_visits(partial(_any_start, kind.id)),
                 f"if {kind.id} might start at any time",
-            )  # fmt: skip
+            )
 
 
 def _any_start(kind: str, visit: Visit) -> Visit:
@@ -291,10 +290,15 @@ def _between(kind: str, later_one: bool) -> str:
 
 def _wishes(case: Case) -> Iterator[Demand]:
     for wish in case.study.wishes:
-        fixed = [str(value) for value in (wish.date, wish.rig, wish.person) if value]
-        fixed += [f"{wish.start:%H:%M}"] if wish.start else []
-        words = f"{wish.participant}, {wish.visit or 'all visits'} is fixed to {', '.join(fixed)}"
-        yield Demand(words, wish.place, without_wish(wish), f"if {wish.participant} were not fixed")
+        fixed = [f"{wish.start:%Y-%m-%d %H:%M}"] if wish.start else [str(wish.date)] if wish.date else []
+        which = f"the visit {wish.visit}" if wish.visit else "the visits"
+        to = ", ".join([*fixed, *(name for name in (wish.rig, wish.person) if name)])
+        yield Demand(
+            f"{wish.participant}, {wish.visit or 'all visits'} is fixed to {to}",
+            wish.place,
+            without_wish(wish),
+            f"if {which} of {wish.participant} were not fixed to {to}",
+        )
 
 
 def without_all(case: Case, demands: Sequence[Demand]) -> Case:
