@@ -249,10 +249,18 @@ def plan_words(schedule: Schedule) -> str:
     if schedule.learned is not None:
         lines.append(learned_words(schedule.learned))
     lines += [f"  {_stage_words(stage)}" for stage in schedule.stages]
+    lines += _other_days_words(schedule)
     lines += _not_placed_words(schedule)
     lines += [f"  {reason_words(reason)}" for reason in schedule.reasons]
     lines += [f"  change: {change.message}" for change in schedule.changes]
     return "\n".join(lines)
+
+
+def _other_days_words(schedule: Schedule) -> list[str]:
+    from planner.schedule.change_values import visits_on_other_days
+
+    number = visits_on_other_days(schedule)
+    return [f"  On another day than told: {number} visit{'' if number == 1 else 's'}"] * bool(number)
 
 
 def _not_placed_words(schedule: Schedule) -> list[str]:

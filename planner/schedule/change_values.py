@@ -21,7 +21,7 @@ def change_values(schedule: Schedule, study: Study) -> dict[str, int]:
     visit with a place that are left out. `participants_touched`:
     those with any difference. `blocks_changed`: activities that are at another time or have another
     rig or person, or are gone; of a visit that has lost its place none. `shift_s`: how far activities
-    are moved, in seconds, summed.
+    are moved within their day, in seconds, summed; of a visit on another day nothing.
     """
     different = [one for one in schedule.changes if one.kind in DIFFERENCES and one.participant]
     visits = {(visit.participant, visit.file_id): visit for visit in schedule.visits}
@@ -33,6 +33,22 @@ def change_values(schedule: Schedule, study: Study) -> dict[str, int]:
         "blocks_changed": len(blocks),
         "shift_s": sum(_shift_s(one, visits, study) for one in different if one.kind == "moved"),
     }
+
+
+def visits_on_other_days(schedule: Schedule) -> int:
+    """How many visits are on another day than the plan before had them on."""
+    return len({(one.participant, one.visit) for one in schedule.changes if _is_to_another_day(one)})
+
+
+def _is_to_another_day(change: Change) -> bool:
+    if change.kind != "moved" or change.participant is None:
+        return False
+    return _day(change.before) != _day(change.after)
+
+
+def _day(text: str | None) -> str:
+    """The date in front of a clock time; empty where a change within a day has none."""
+    return (text or "").rpartition(" ")[0]
 
 
 def _left_out(schedule: Schedule) -> set[Block]:
@@ -56,9 +72,9 @@ def _blocks(change: Change, visits: dict[tuple[str, str], PlacedVisit]) -> Itera
 
 
 def _shift_s(change: Change, visits: dict[tuple[str, str], PlacedVisit], study: Study) -> int:
-    """Seconds by which what a change is about starts sooner or later; 0 where the words do not tell."""
+    """Seconds by which it starts sooner or later that day; 0 on another, or where the words do not tell."""
     placed = visits.get((change.participant or "", change.visit or ""))
-    if placed is None:
+    if placed is None or _is_to_another_day(change):
         return 0
     before, after = (_start(text, placed, study) for text in (change.before, change.after))
     if before is None or after is None:

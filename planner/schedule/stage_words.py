@@ -37,7 +37,9 @@ STAGE_WORDS = {
     "blocks_changed": StageWords(
         "Leaving as many blocks as possible as they are", "Blocks that change", "blocks"
     ),
-    "shift_s": StageWords("Moving what changes as little as possible", "Shifted by, over all blocks", "min"),
+    "shift_s": StageWords(
+        "Moving what changes as little as possible", "Shifted within the day, over all blocks", "min"
+    ),
 }
 SEARCHING = StageWords("Searching", "Found", "")
 

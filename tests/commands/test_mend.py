@@ -178,3 +178,13 @@ def test_it_is_said_also_where_a_visit_has_no_place_any_more(tmp_path: Path):
 def test_the_help_says_that_a_plan_keeps_no_troubles():
     result = CliRunner().invoke(command_line, ["repack", "--help"])
     assert "keeps no troubles" in result.output
+
+
+def test_visits_on_other_days_are_counted_by_themselves():
+    """ROW-01's practice moves to where the first rowing was, and the rowings behind it."""
+    result = mend("--cancelled", "ROW-01", plan=SMALL_PLAN, study=SMALL, now="2027-03-01T07:00")
+    assert result.exit_code == 0, result.output
+    assert "  On another day than told: 3 visits\n" in result.stdout
+    assert "Shifted within the day, over all blocks: 0 min" in result.stdout
+    late = mend("--late", "ROW-02=5", plan=SMALL_PLAN, study=SMALL, now="2027-03-01T07:00")
+    assert "On another day" not in late.stdout

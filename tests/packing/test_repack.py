@@ -208,6 +208,8 @@ def test_a_cancelled_visit_gets_another_day_and_others_stay(week: Day):
     assert new["rowing-1"].date > first.date
     assert new["rowing-1"].condition == first.condition
     assert 1 <= (new["rowing-2"].date - new["rowing-1"].date).days <= 3
+    assert values(mended)["shift_s"] == (0, 0), "a visit on another day is not shifted within its day"
+    assert mended.status is Outcome.FEASIBLE, "nothing proves that its new day is the nearest"
 
 
 def test_a_day_that_a_later_visit_has_left_keeps_its_check_of_a_rig(week: Day):
