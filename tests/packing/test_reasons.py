@@ -4,15 +4,17 @@ from __future__ import annotations
 
 import re
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+from planner.packing import reasons
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
-from planner.packing.reasons import MOST_EXPLAINED, Finding, find_reasons
+from planner.packing.reasons import MOST_EXPLAINED, NOBODY, TOO_MANY, Finding, find_reasons
 from planner.packing.why.case import Case
-from planner.packing.why.explain import NOT_WHOLE, as_reasons, explain
+from planner.packing.why.explain import NOT_WHOLE, Conflict, as_reasons, explain
 from planner.packing.why.oracle import Kind, Oracle, Proof
 from planner.schedule.plans import visit_plans
 from planner.study.read import read_study
@@ -187,3 +189,36 @@ def test_where_no_demand_could_be_named_none_is_announced(small: Path, kind: Kin
     assert told[0].startswith("ROW-02")
     assert "it is proven that not all these visits can be placed" in told[0]
     assert told[1:] == [NOT_WHOLE]
+
+
+def test_a_list_of_demands_that_was_cut_is_not_told_as_whole(small: Path, monkeypatch: pytest.MonkeyPatch):
+    """Looked at to the end the words are of demands that collide; cut, that there are others."""
+    change(small / "study.yaml", "at_most_visits_a_day: 3", "at_most_visits_a_day: 1")
+    whole = set(asked(small).of_visit.values())
+    assert all(words.startswith("cannot be met together: ") for words in whole)
+
+    def cut(*given: object) -> Conflict:
+        return replace(explain(*given), is_whole=False)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(reasons, "explain", cut)
+    for words in asked(small).of_visit.values():
+        assert "cannot be met together" not in words
+        assert "with others that were not looked at in the time: " in words
+
+
+@pytest.mark.parametrize(("a_day", "words"), [("1", TOO_MANY), ("3", NOBODY)])
+def test_who_has_no_place_where_no_demand_is_named(
+    small: Path, monkeypatch: pytest.MonkeyPatch, a_day: str, words: str
+):
+    """One visit a day is too few for six; without anybody at work nobody can come at all."""
+    change(small / "study.yaml", "at_most_visits_a_day: 3", f"at_most_visits_a_day: {a_day}")
+    if words == NOBODY:
+        gone = [f"{one.id},2027-03-01T00:00,2027-03-06T00:00\n" for one in read_study(small).people]
+        (small / "absences.csv").write_text("person,from,to\n" + "".join(gone), encoding="utf-8")
+    monkeypatch.setattr(reasons, "LEAST_S", 0.0)
+    study = read_study(small)
+    case = Case(study, visit_plans(study))
+    over = Budget(time.monotonic(), workers=1)
+    found = find_reasons(case, case.visits, over, Bounds(study, case.plans))
+    assert found.is_proven
+    assert set(found.of_visit.values()) == {words}
