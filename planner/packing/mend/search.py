@@ -21,6 +21,8 @@ ROOM_SHARE = 0.7  # for such a share of the time;
 PIECES_SHARE = 0.8  # of all the time there is by pieces where somebody would lose their place,
 WHOLE_SHARE = 0.7  # of the rest for all visits at once;
 AFTER_S = 1.0  # from then on, on a large day, for fewer changes
+KEEP_S = 5.0  # for windows that a large day misses, and need not
+KEEP_WIDER, KEEP_SHARE = (3, 5), 0.4
 LEAST_S = 0.5  # for what is lost at least
 SURELY_S = 0.6  # for a good way, however little time is left
 AT_LAST_S = 5.0  # for any way at all, where none was found: the first one ends it
@@ -102,6 +104,8 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
         return None
     if search.best.values[0] > least[0] and not rings.is_stopped:
         _go_on(search, [*forced, *others], least)
+    elif search.best.values[:LOSSES] > least and len(rings.facts.standings) > LARGE_DAY:
+        _keep_more(search, forced, others, least)
     _with_fewer(search, forced)
     _polish(search)
     refuted = _with_more(search, forced, others, alone)  # it finds better days on its way
@@ -174,6 +178,17 @@ def _go_on(search: Search, everybody: Sequence[Standing], least: tuple[int, ...]
         search.ring(everybody, WHOLE_SHARE * search.left_s, aims=TOUCHED + 1)
     if len(search.rings.facts.standings) > LARGE_DAY:
         search.until = min(search.last, max(usual, time.monotonic() + AFTER_S))
+
+
+def _keep_more(
+    search: Search, forced: Sequence[Standing], others: Sequence[Standing], least: tuple[int, ...]
+) -> None:
+    """Some time more for a day that misses fewer windows, with ever more visits freed, the nearest first."""
+    search.until = min(search.last, max(search.until, time.monotonic() + KEEP_S))
+    for count in (*(n for n in KEEP_WIDER if n < len(others)), len(others)):
+        if search.left_s <= 0 or not search.best or search.best.values[:LOSSES] <= least:
+            return
+        search.ring([*forced, *others[:count]], KEEP_SHARE * search.left_s, aims=TOUCHED + 1)
 
 
 def _with_fewer(search: Search, forced: Sequence[Standing]) -> None:

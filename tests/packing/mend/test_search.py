@@ -152,3 +152,27 @@ def test_others_are_left_out_by_turns_until_nobody_is_touched_in_vain(
     best = mend(Fewer(facts, 0), 60)  # type: ignore[arg-type]
     assert best is not None
     assert best.values[TOUCHED] == 2
+
+
+@dataclass(frozen=True)
+class Missing(Rings):
+    """The more visits are free, the fewer windows are missed; with eight, none."""
+
+    def best(self, ring: Sequence[Any], seconds: float, **asked: Any) -> Ring:
+        if asked.get("caps"):
+            return Ring(None, True)
+        missed = max(0, 8 - len(ring))
+        day = SimpleNamespace(facts=SimpleNamespace(standings=()))
+        return Ring(Found(day, SimpleNamespace(), (0, missed, 60 * missed, 1, 1, 60), (0,) * 6), False)  # type: ignore[arg-type]
+
+    def by_pieces(self, ring: Sequence[Any], seconds: float, near: Found | None, lost: int) -> Ring:
+        return Ring(near, False)
+
+
+def test_a_large_day_takes_some_time_more_for_windows_that_it_need_not_miss() -> None:
+    """With four visits freed and no more, five windows were missed where one had to be."""
+    facts = Facts(OPENS.date(), OPENS, tuple(map(standing, range(12))), (), Troubles())
+    facts.standings[0].begun.add(0)
+    best = mend(Missing(facts, 0), 60)  # type: ignore[arg-type]
+    assert best is not None
+    assert best.values[1] == 0
