@@ -23,15 +23,26 @@ from planner.packing.why.case import (
     without_window,
     without_wish,
 )
+from planner.packing.why.named_coming import availability
 from planner.packing.why.named_days import closed_days, open_weekdays, study_days
 from planner.packing.why.named_opening import opening
-from planner.packing.why.named_people import absences, availability, breaks, people, shifts
-from planner.packing.why.told import MORE_MINUTES, Demand, at, bears, changed, of_lines, shortened, span_words
+from planner.packing.why.named_people import absences, breaks, people, shifts
+from planner.packing.why.told import (
+    MORE_MINUTES,
+    Demand,
+    at,
+    bears,
+    changed,
+    moment_words,
+    of_lines,
+    shortened,
+    span_words,
+)
 from planner.study.model import Rig, Visit
 from planner.timing.plan import Why
 
 MORE_DAYS = (1, 2, 3, 5, 7, 14)
-PARTS = (0.75, 0.5, 0.25)  # of a time for clearing, that are tried instead
+PARTS = (0.75, 0.5, 0.25)  # of a time for clearing, or for a check, that are tried instead
 FEWER_DAYS = (1, 2, 3, 4, 5, 6, 7, 10, 14)
 
 
@@ -85,8 +96,7 @@ def _clearings(case: Case) -> Iterator[Demand]:
             takes_s, where = activity.clear.takes_s, f"after {what} in {plan.protocol.title}"
             easier = tuple(
                 (f"if clearing {where} took {duration_words(less_s)}", with_clearing(name, what, less_s))
-                for less_s in (60 * round(takes_s * part / 60) for part in PARTS)
-                if 0 < less_s < takes_s
+                for less_s in _less(takes_s)
             )
             path = ("manoeuvres", what, "clear") if activity.manoeuvre else (*activity.path, "clear")
             yield Demand(
@@ -99,15 +109,29 @@ def _clearings(case: Case) -> Iterator[Demand]:
 
 
 def _calibration(case: Case) -> Iterator[Demand]:
-    for name, task in case.study.before_first_use.items():
-        words = f"the check of each {name} before its first use ({duration_words(task.takes_s)})"
-        kept = {n: t for n, t in case.study.before_first_use.items() if n != name}
-        yield Demand(
-            words,
-            at(case, "before_first_use", name),
-            changed(before_first_use=kept),
-            f"without {words}",
+    """What is done with a rig before its first use; easier is less of it, in whole minutes."""
+    tasks = case.study.before_first_use
+    for name, task in tasks.items():
+        what = f"the check of each {name} before its first use"
+        easier = tuple(
+            (
+                f"if {what} took {duration_words(less_s)}",
+                changed(before_first_use={**tasks, name: replace(task, takes_s=less_s)}),
+            )
+            for less_s in _less(task.takes_s)
         )
+        yield Demand(
+            f"{what} ({duration_words(task.takes_s)})",
+            at(case, "before_first_use", name),
+            changed(before_first_use={n: t for n, t in tasks.items() if n != name}),
+            f"without {what} ({duration_words(task.takes_s)})",
+            easier,
+        )
+
+
+def _less(takes_s: int) -> list[int]:
+    """Some shorter times in whole minutes, the longest first."""
+    return [less_s for part in PARTS if 0 < (less_s := 60 * round(takes_s * part / 60)) < takes_s]
 
 
 def _keep_same(case: Case) -> Iterator[Demand]:
@@ -290,9 +314,10 @@ def _between(kind: str, later_one: bool) -> str:
 
 def _wishes(case: Case) -> Iterator[Demand]:
     for wish in case.study.wishes:
-        fixed = [f"{wish.start:%Y-%m-%d %H:%M}"] if wish.start else [str(wish.date)] if wish.date else []
+        day = wish.date or (wish.start.date() if wish.start else None)
+        fixed = (day, wish.start and moment_words(wish.start), wish.rig, wish.person)
         which = f"the visit {wish.visit}" if wish.visit else "the visits"
-        to = ", ".join([*fixed, *(name for name in (wish.rig, wish.person) if name)])
+        to = ", ".join(str(value) for value in fixed if value)
         yield Demand(
             f"{wish.participant}, {wish.visit or 'all visits'} is fixed to {to}",
             wish.place,

@@ -14,7 +14,6 @@ from planner.packing.why.case import (
     Drop,
     with_one_more_person,
     with_person,
-    without_availability,
 )
 from planner.packing.why.told import MORE_MINUTES, Demand, at, bears, of_lines, shortened, span_words
 from planner.study.hours import joined
@@ -151,31 +150,3 @@ def _with_shifts(person: Person, on: date, spans: Sequence[Interval]) -> Person:
 def _usual(person: Person, days: Sequence[date]) -> str:
     spans = sorted({f"{i.start:%H:%M}-{i.end:%H:%M}" for on in days for i in person.shifts.get(on, ())})
     return f" ({shortened(spans)})" if spans else ""
-
-
-def availability(case: Case) -> Iterator[Demand]:
-    """When each participant can come; smaller: a little earlier and longer."""
-    for participant, lines in case.study.available.items():
-        spans = sorted({f"{i.start:%a %H:%M}-{i.end:%H:%M}" for i, _ in lines})
-        some = f"{', '.join(spans[:4])}{', …' if len(spans) > 4 else ''}" if spans else "on no open day"
-        words = f"{participant} can come {some}"
-        easier = tuple(
-            (
-                f"if {participant} could come {minutes} min earlier and stay {minutes} min longer",
-                partial(_wider, participant, minutes),
-            )
-            for minutes in MORE_MINUTES
-        )
-        yield Demand(
-            words,
-            at(case, "availability", participant),
-            without_availability(participant),
-            f"if {participant} could come at any time",
-            easier,
-        )
-
-
-def _wider(participant: str, minutes: int, case: Case) -> Case:
-    more = timedelta(minutes=minutes)
-    lines = tuple((Interval(i.start - more, i.end + more), k) for i, k in case.study.available[participant])
-    return case.with_(available={**case.study.available, participant: lines})

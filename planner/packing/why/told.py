@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 
-from planner.clock import Interval
+from planner.clock import Interval, duration_words, seconds_between
 from planner.faults import Place
 from planner.packing.why.case import Case, Drop
 from planner.protocol.model import KeyPath
@@ -79,5 +80,18 @@ def changed(**changes: object) -> Drop:
 def span_words(span: Interval) -> str:
     """From when to when, the date once where it is one day."""
     if span.start.date() == span.end.date():
-        return f"{span.start:%d %b %H:%M}-{span.end:%H:%M}"
-    return f"{span.start:%d %b %H:%M} to {span.end:%d %b %H:%M}"
+        return f"{span.start:%d %b} {clock_words(span)}"
+    return f"{span.start:%d %b} {moment_words(span.start)} to {span.end:%d %b} {moment_words(span.end)}"
+
+
+def clock_words(span: Interval) -> str:
+    """From when to when on one day; how long that is where the clocks change meanwhile."""
+    words = f"{moment_words(span.start)}-{moment_words(span.end)}"
+    if span.start.utcoffset() == span.end.utcoffset():
+        return words
+    return f"{words} (clocks change in between: {duration_words(seconds_between(*span))} long)"
+
+
+def moment_words(moment: datetime) -> str:
+    """The clock time, with its seconds where it has any."""
+    return f"{moment:%H:%M:%S}" if moment.second else f"{moment:%H:%M}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from planner.packing.why.case import Case
-from planner.packing.why.named import _start_ranges, _windows, _wishes
+from planner.packing.why.named import _calibration, _start_ranges, _windows, _wishes
 from planner.schedule.plans import visit_plans
 from planner.study.read import read_study
 
@@ -39,6 +39,15 @@ def test_of_a_participants_fixed_visits_it_is_said_which(small: Path):
     told = [(one.place.line, one.without) for one in _wishes(Case(study, visit_plans(study)))]
     assert told == [
         (2, "if the visit practice of ROW-01 were not fixed to 2027-03-01"),
-        (3, "if the visit rowing-1 of ROW-01 were not fixed to 2027-03-02 09:00"),
+        (3, "if the visit rowing-1 of ROW-01 were not fixed to 2027-03-02, 09:00"),
         (4, "if the visits of ROW-02 were not fixed to S1"),
     ]
+
+
+def test_a_shorter_first_check_is_tried_before_none(small: Path):
+    study = read_study(small)
+    (check,) = _calibration(Case(study, visit_plans(study)))
+    words, shorter = check.easier[0]
+    assert words == "if the check of each spirometer before its first use took 8 min"
+    changed = shorter(Case(study, visit_plans(study))).study.before_first_use["spirometer"]
+    assert (changed.takes_s, changed.staff) == (480, ("operator",))

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import time
+from datetime import datetime
 from pathlib import Path
 
+from planner.clock import Interval, zone
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
 from planner.packing.reasons import find_reasons
 from planner.packing.why.case import Case
+from planner.packing.why.told import span_words
 from planner.schedule.plans import visit_plans
 from planner.study.read import read_study
 
@@ -94,3 +97,31 @@ def test_the_break_of_the_day(small: Path):
     words = told(small)
     assert "shifts.csv:5 the breaks of K3" in words
     assert "if K3 had no break at that time" in words
+
+
+def test_the_line_for_the_kind_of_visit_that_has_no_place(small: Path):
+    (small / "availability.csv").write_text(
+        COMES + "ROW-02,mon-fri,08:00,17:00,practice\nROW-01,mon-fri,08:00,17:00,practice\n"
+        "ROW-01,mon-fri,15:00,15:10,rowing\n",
+        encoding="utf-8",
+    )
+    words = told(small)
+    assert "availability.csv:4 ROW-01 can come for rowing Mon 15:00-15:10, " in words
+    assert "if ROW-01 could come for rowing" in words
+    assert "for practice" not in words
+
+
+def test_hours_in_which_the_clocks_change_say_how_long_they_are():
+    """In Oslo clocks go from 02:00 to 03:00 on that night."""
+    oslo = zone("Europe/Oslo")
+    start, end = (
+        datetime.fromisoformat(f"2027-03-28T{at}").replace(tzinfo=oslo) for at in ("01:30", "03:45")
+    )
+    span = Interval(start, end)
+    assert span_words(span) == "28 Mar 01:30-03:45 (clocks change in between: 1 h 15 min long)"
+    assert span_words(Interval(start, start)) == "28 Mar 01:30-01:30"
+
+
+def test_seconds_are_shown_where_there_are_any():
+    start, end = (datetime.fromisoformat(f"2027-03-01T{at}+01:00") for at in ("08:00:00", "08:20:31"))
+    assert span_words(Interval(start, end)) == "01 Mar 08:00-08:20:31"

@@ -1,0 +1,99 @@
+"""When each participant can come, as demands: for all visits, or for each kind of visit that has lines."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import timedelta
+from functools import lru_cache, partial
+from pathlib import Path
+
+from planner.clock import Interval
+from planner.faults import Faults, Place
+from planner.packing.why.case import Case, Drop, without_availability
+from planner.packing.why.told import MORE_MINUTES, Demand, at, clock_words, shortened
+from planner.study.tables import read_any_table
+
+Coming = Sequence[tuple[Interval, str | None]]
+
+
+def availability(case: Case) -> Iterator[Demand]:
+    """When each participant can come; smaller: a little earlier and longer."""
+    for participant, lines in case.study.available.items():
+        kinds = list(dict.fromkeys(kind for _, kind in lines))
+        by_kind = [_of_kind(case, participant, kind) for kind in kinds]
+        if len(kinds) == 1:
+            yield from by_kind
+        else:
+            yield Demand(
+                f"{participant} can come {_span_words(lines)}",
+                at(case, "availability", participant),
+                without_availability(participant),
+                f"if {participant} could come at any time",
+                _steps(participant, "", lines),
+                lines=tuple(by_kind),
+            )
+
+
+def _of_kind(case: Case, participant: str, kind: str | None) -> Demand:
+    """The lines for one kind of visit, or for all kinds."""
+    lines = [line for line in case.study.available[participant] if line[1] == kind]
+    what = f" for {kind}" if kind else ""
+    return Demand(
+        f"{participant} can come{what} {_span_words(lines)}",
+        _place(case, participant, kind),
+        partial(_without, participant, kind),
+        f"if {participant} could come{what} at any time",
+        _steps(participant, what, lines),
+    )
+
+
+def _steps(participant: str, what: str, lines: Coming) -> tuple[tuple[str, Drop], ...]:
+    return tuple(
+        (
+            f"if {participant} could come{what} {minutes} min earlier and stay {minutes} min longer",
+            partial(_wider, participant, minutes, lines),
+        )
+        for minutes in MORE_MINUTES
+    )
+
+
+def _wider(participant: str, minutes: int, wanted: Coming, case: Case) -> Case:
+    more, chosen = timedelta(minutes=minutes), set(wanted)
+    lines = tuple(
+        (Interval(line[0].start - more, line[0].end + more), line[1]) if line in chosen else line
+        for line in case.study.available.get(participant, ())
+    )
+    if participant not in case.study.available:
+        return case
+    return case.with_(available={**case.study.available, participant: lines})
+
+
+def _without(participant: str, kind: str | None, case: Case) -> Case:
+    """The lines for that kind left out; without any line the participant may come at any time."""
+    kept = tuple(line for line in case.study.available.get(participant, ()) if line[1] != kind)
+    if not kept:
+        return without_availability(participant)(case)
+    return case.with_(available={**case.study.available, participant: kept})
+
+
+def _span_words(lines: Coming) -> str:
+    """The hours of each weekday, from Monday on."""
+    spans = sorted({(i.start.weekday(), i.start.time(), f"{i.start:%a} {clock_words(i)}") for i, _ in lines})
+    return shortened([words for _, _, words in spans]) if spans else "on no open day"
+
+
+def _place(case: Case, participant: str, kind: str | None) -> Place:
+    """The first line for that kind of visit; the participant's first line where the file cannot tell."""
+    first = at(case, "availability", participant)
+    lines = _lines(case.study.folder / first.file, first.file, case.study.fingerprint) if kind else {}
+    return lines.get((participant, kind or ""), first)
+
+
+@lru_cache(maxsize=2)
+def _lines(path: Path, shown: str, fingerprint: str) -> dict[tuple[str, str], Place]:
+    """Each participant's first line for each kind of visit; `fingerprint` tells changed files apart."""
+    table = read_any_table(path, Faults(), needed=("participant",), optional=("visit",), shown=shown)
+    found: dict[tuple[str, str], Place] = {}
+    for row in table.rows if table else ():
+        found.setdefault((row.text("participant"), row.text("visit")), row.place("participant"))
+    return found
