@@ -17,7 +17,7 @@ from planner.schedule.model import Reason
 NOT_WHOLE = "time was up before every demand had been looked at; with more seconds all are named"
 UNNAMED = "it is proven that not all these visits can be placed"  # and the demands are not known
 MOST_FIXED = 8  # participants with a fixed start on one day who are looked at by themselves
-MOST_TRIED = 3  # steps of one way of mending that are tried on the whole study
+MOST_TRIED = 5  # steps of one way of mending that are tried on the whole study
 MOST_LINES = 4  # lines of one rig or person that are named one by one
 
 

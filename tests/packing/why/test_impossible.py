@@ -246,7 +246,7 @@ CASES = [
         [
             r"study.yaml:5 the laboratory is open 08:00-08:50",
         ],
-        r"if the laboratory were open",
+        r"if the laboratory closed \d+ min later: all 3 placed",
     ),
     (
         days_apart_that_the_study_has_not,
@@ -295,7 +295,7 @@ CASES = [
             r"study.yaml:15 the check of each spirometer",
             r"availability.csv:2 R01",
         ],
-        r"without the check of each spirometer",
+        r"if the check of each spirometer before its first use took \d+ min: all 3 placed",
     ),
     (
         one_rig_in_two_classes,
