@@ -15,6 +15,7 @@ from planner.study.model import Person
 
 Hours = Mapping[date, tuple[Interval, ...]]
 MOST_SHOWN = 4
+SATURDAY = 5  # as `date.weekday` counts; nobody is asked to open at the weekend
 
 
 def study_days(case: Case) -> Iterator[Demand]:
@@ -60,7 +61,7 @@ def _open_too(hours: Hours, case: Case) -> Case:
 def open_weekdays(case: Case) -> Iterator[Demand]:
     """The weekdays that are open; on others staff would have to work, and some participants cannot come."""
     usual = _usual_hours(case)
-    closed = [on for on in _not_open(case) if on.weekday() not in usual]
+    closed = [on for on in _not_open(case) if on.weekday() not in usual and on.weekday() < SATURDAY]
     if not closed or not usual:
         return
     first = min(usual)
@@ -70,7 +71,7 @@ def open_weekdays(case: Case) -> Iterator[Demand]:
         f"the laboratory is open only on {names}",
         at(case, "days", "open"),
         partial(_open_with_staff, hours),
-        "if the laboratory were open on every day of the week, and all staff worked in those hours",
+        "if the laboratory were open from Monday to Friday, and all staff worked in those hours",
         only_tried=True,
     )
 

@@ -6,6 +6,8 @@ import re
 import time
 from pathlib import Path
 
+import pytest
+
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
 from planner.packing.reasons import find_reasons
@@ -57,10 +59,14 @@ def test_what_is_out_all_day_is_not_mended_by_the_night(small: Path):
     assert "the laboratory opened" not in words
 
 
-def test_who_is_absent_all_day_is_not_back_at_night(small: Path):
+@pytest.mark.parametrize("ends", ["17:00", "16:45"])
+def test_who_is_absent_all_day_is_not_back_at_night(small: Path, ends: str):
+    """Also where the shift, and with it the absence, ends before the doors close."""
+    shifts = small / "shifts.csv"
+    shifts.write_text(shifts.read_text("utf-8").replace("17:00", ends), encoding="utf-8")
     gone = [one.id for one in read_study(small).people if "lead" in one.roles]
     rows = "".join(
-        f"{one},2027-03-{on:02}T08:00,2027-03-{on:02}T17:00\n" for on in range(1, 6) for one in gone
+        f"{one},2027-03-{on:02}T08:00,2027-03-{on:02}T{ends}\n" for on in range(1, 6) for one in gone
     )
     (small / "absences.csv").write_text("person,from,to\n" + rows, encoding="utf-8")
     words = told(small)
