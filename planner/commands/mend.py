@@ -112,11 +112,11 @@ def repack(
 
 
 def _say_unheard(troubles: Troubles, schedule: Schedule, study: Study, now: datetime) -> None:
-    """A usage error where a trouble names the wrong day, or none hits anything; a warning where others do."""
+    """A usage error where a trouble names the wrong day; a warning where one hits nothing."""
     from planner.packing.mend.unheard import on_another_day, unheard
 
     found = unheard(troubles, schedule, study, now)
-    if any(one.is_slip for one in found) or (found and len(found) == troubles.number):
+    if any(one.is_slip for one in found):
         raise click.UsageError("\n".join(map(str, found)))
     for words in (*map(str, found), *on_another_day(troubles, schedule, now)):
         say(f"warning: {words}")

@@ -52,7 +52,7 @@ def test_a_visit_nobody_came_to_may_be_gone_though_the_plan_began_it(tmp_path: P
     out = tmp_path / "mended.json"
     call = ["repack", str(STUDY), "--plan", str(PLAN), "--now", now, "--cancelled", who, "--out", str(out)]
     result = CliRunner().invoke(command_line, call)
-    assert result.exit_code == 3, "twelve are asked for, and one has no other day"
+    assert result.exit_code == 0, result.output
     assert {one["rule"] for one in _judged(out, "--now", now, status=1)} == {"begun"}
     assert _judged(out, "--now", now, "--cancelled", who) == []
 

@@ -44,12 +44,10 @@ def mend_stages(mended: Mended, study: Study, now: datetime) -> tuple[Stage, ...
 
 
 def mended_status(made: Schedule, stages: tuple[Stage, ...]) -> Outcome:
-    """OPTIMAL where every stage is proven and all have a place; IMPOSSIBLE where some must be without.
+    """OPTIMAL where every stage is proven and all have a place, else FEASIBLE: the day goes on in any case.
 
     Nothing proves that a new day is the nearest: with a visit on another day it is FEASIBLE at most.
     """
-    if any(stage.name == "placed" and stage.bound < made.asked for stage in stages):
-        return Outcome.IMPOSSIBLE
     proven = made.placed == made.asked and not visits_on_other_days(made)
     proven = proven and all(stage.status is Outcome.OPTIMAL for stage in stages)
     return Outcome.OPTIMAL if proven else Outcome.FEASIBLE

@@ -25,12 +25,6 @@ class Troubles:
     absent: tuple[Span, ...] = ()
 
     @property
-    def number(self) -> int:
-        """How many are told."""
-        of_participants = len(self.late) + len(self.ended) + len(self.cancelled)
-        return of_participants + len(self.out_of_use) + len(self.absent)
-
-    @property
     def are_none(self) -> bool:
         """Whether nothing is wrong."""
-        return self.number == 0
+        return not (self.late or self.ended or self.cancelled or self.out_of_use or self.absent)
