@@ -11,7 +11,7 @@ from planner.clock import Interval
 from planner.packing.mend.claims import Mended, mend_stages, mended_status
 from planner.packing.mend.day import MendedDay, mend_day
 from planner.packing.mend.elsewhere import offer_days
-from planner.packing.mend.facts import Facts, facts, visit_meant
+from planner.packing.mend.facts import Facts, Standing, facts, visit_meant
 from planner.packing.mend.given import newcomers
 from planner.packing.mend.gone import CANCELLED, LOST, cannot_come, known_to_lack
 from planner.packing.mend.sooner import with_sooner_first
@@ -280,9 +280,20 @@ def _reasons(known: Facts) -> Iterator[Reason]:
         away = Interval(max(start, known.now, key=datetime.timestamp), end)
         for standing in known.standings:
             for i in sorted(standing.begun):
-                activity = standing.by_index[i]
-                runs = Interval(activity.start, standing.end(i))
-                if name in activity.staff.values() and runs.meets(away):
-                    who = f"{standing.placed.participant}, {standing.placed.file_id}: {activity.step}"
-                    words = f"has begun with {name} and lasts until {runs.end:%H:%M}: it stays as it was"
-                    yield Reason(f"{who} {words}; somebody must take over")
+                for runs, words in _begun_with(standing, i, name, known.now):
+                    if runs.meets(away):
+                        who = f"{standing.placed.participant}, {standing.placed.file_id}: {words}"
+                        until = f"{runs.end:%H:%M}: it stays as it was; somebody must take over"
+                        yield Reason(f"{who} until {until}")
+
+
+def _begun_with(standing: Standing, i: int, name: str, now: datetime) -> Iterator[tuple[Interval, str]]:
+    """When a begun activity has that person, and as what; clearing and watch once they have begun."""
+    activity, ended = standing.by_index[i], standing.end(i)
+    if name in activity.staff.values():
+        yield Interval(activity.start, ended), f"{activity.step} has begun with {name} and lasts"
+    if ended.timestamp() < now.timestamp():
+        if name in activity.clear_staff.values():
+            yield Interval(ended, activity.rig_free), f"{name} clears after {activity.step}"
+        if activity.watch and name in activity.watch.staff.values():
+            yield Interval(ended, activity.watch.end), f"{name} stays with them after {activity.step}"

@@ -103,3 +103,5 @@ def test_who_is_away_serves_nothing_new_while_their_watch_goes_on(study: Study, 
     sit = next(a for a in mended.visits[0].activities if a.step == "sit")
     assert sit.staff["lead"] != watcher
     assert sit.start == start(plan, "sit")
+    (reason,) = mended.reasons
+    assert f"{watcher} stays with them after run until" in reason.message
