@@ -7,11 +7,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from planner.clock import Interval
+from planner.packing.mend.begun import done_twice, who_is_away
 from planner.packing.mend.claims import Mended, mend_stages, mended_status
 from planner.packing.mend.day import MendedDay, mend_day
 from planner.packing.mend.elsewhere import offer_days
-from planner.packing.mend.facts import Facts, Standing, facts, visit_meant
+from planner.packing.mend.facts import facts, visit_meant
 from planner.packing.mend.given import newcomers
 from planner.packing.mend.gone import CANCELLED, LOST, cannot_come, known_to_lack
 from planner.packing.mend.sooner import with_sooner_first
@@ -107,7 +107,7 @@ class _Mender:
         days = [] if self.troubles.are_none else list(self._days())
         for number, day in enumerate(days, start=1):
             known = facts(self.study, self.plans, self.before, day, self.now, self.troubles, self.away)
-            self.reasons += _reasons(known)
+            self.reasons += who_is_away(known)
             mended = mend_day(
                 self.running,
                 known,
@@ -117,6 +117,7 @@ class _Mender:
                 self.stop,
             )
             self._take(day, mended)
+            self.reasons += done_twice(known, mended.visits)
             lost += [(visit, day, _why_lost(day, mended)) for visit in mended.lost]
         lost += [
             (visit, self.now.date(), "not in the plan yet") for visit in newcomers(self.before, self.study)
@@ -272,28 +273,3 @@ def _is_mended(schedule: Schedule) -> bool:
 def _is_kept_in_mind(change: Change) -> bool:
     """Whether later plans must name it as well: what cannot be kept, and what cannot happen any more."""
     return change.kind in NAMED or (change.kind == "dropped" and change.step is not None)
-
-
-def _reasons(known: Facts) -> Iterator[Reason]:
-    """Whom begun work still needs although they are away: it stays, and somebody must know."""
-    for name, start, end in known.troubles.absent:
-        away = Interval(max(start, known.now, key=datetime.timestamp), end)
-        for standing in known.standings:
-            for i in sorted(standing.begun):
-                for runs, words in _begun_with(standing, i, name, known.now):
-                    if runs.meets(away):
-                        who = f"{standing.placed.participant}, {standing.placed.file_id}: {words}"
-                        until = f"{runs.end:%H:%M}: it stays as it was; somebody must take over"
-                        yield Reason(f"{who} until {until}")
-
-
-def _begun_with(standing: Standing, i: int, name: str, now: datetime) -> Iterator[tuple[Interval, str]]:
-    """When a begun activity has that person, and as what; clearing and watch once they have begun."""
-    activity, ended = standing.by_index[i], standing.end(i)
-    if name in activity.staff.values():
-        yield Interval(activity.start, ended), f"{activity.step} has begun with {name} and lasts"
-    if ended.timestamp() < now.timestamp():
-        if name in activity.clear_staff.values():
-            yield Interval(ended, activity.rig_free), f"{name} clears after {activity.step}"
-        if activity.watch and name in activity.watch.staff.values():
-            yield Interval(ended, activity.watch.end), f"{name} stays with them after {activity.step}"

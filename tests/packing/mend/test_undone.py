@@ -98,3 +98,12 @@ def test_what_is_given_up_is_counted_by_time_points_and_all_of_it_is_sure(
     assert give_up_undone(rings) == 0
     gone = {s.placed.participant: time_points(s, s.gone) for s in known.standings if s.gone}
     assert gone[first(plan).participant] == 3
+
+
+def test_a_bout_that_is_to_be_done_once_more_is_said_with_who_decides(study: Study, plan: Schedule) -> None:
+    """A maximal bout was planned twice, and only its new time told of it."""
+    now, _ = running_of(plan)
+    found = mended(study, plan, now, out_of_use=(("B1", now, now + timedelta(minutes=10)),))
+    (words,) = [reason.message for reason in found.reasons]
+    assert "run was broken off, and stands in the plan once more, in full, at" in words
+    assert words.endswith("the person in charge decides whether it is done again")

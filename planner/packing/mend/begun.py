@@ -1,0 +1,57 @@
+"""What somebody must know of work that has begun when a trouble hits it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+
+from planner.clock import Interval
+from planner.packing.mend.facts import Facts, Standing
+from planner.schedule.beside_asked import matched
+from planner.schedule.model import PlacedVisit, Reason
+from planner.schedule.rules.case import activity_words, clock
+
+
+def who_is_away(known: Facts) -> Iterator[Reason]:
+    """Whom begun work still needs although they are away: it stays, and somebody must know."""
+    for name, start, end in known.troubles.absent:
+        away = Interval(max(start, known.now, key=datetime.timestamp), end)
+        for standing in known.standings:
+            for i in sorted(standing.begun):
+                for runs, words in _begun_with(standing, i, name, known.now):
+                    if runs.meets(away):
+                        who = f"{standing.placed.participant}, {standing.placed.file_id}: {words}"
+                        until = f"{runs.end:%H:%M}: it stays as it was; somebody must take over"
+                        yield Reason(f"{who} until {until}")
+
+
+def done_twice(known: Facts, visits: Sequence[PlacedVisit]) -> Iterator[Reason]:
+    """What was broken off as its rig failed and is planned once more: a person decides whether it is done."""
+    new = {(v.participant, v.file_id): v for v in visits}
+    for standing in (one for one in known.standings if one.is_broken_off):
+        visit = new.get((standing.placed.participant, standing.placed.file_id))
+        again = matched(visit, standing.plan) if visit else {}
+        for i in _broken_off(standing, known.now):
+            if one := again.get(i):
+                who = f"{standing.placed.participant}, {standing.placed.file_id}: {activity_words(one)}"
+                words = f"was broken off, and stands in the plan once more, in full, at {clock(one.start)}"
+                yield Reason(f"{who} {words}; the person in charge decides whether it is done again")
+
+
+def _broken_off(standing: Standing, now: datetime) -> Iterator[int]:
+    """What had begun on a rig, and is to be done anew."""
+    for i, activity in sorted(standing.by_index.items()):
+        if activity.rigs and i not in standing.begun and activity.start.timestamp() < now.timestamp():
+            yield i
+
+
+def _begun_with(standing: Standing, i: int, name: str, now: datetime) -> Iterator[tuple[Interval, str]]:
+    """When a begun activity has that person, and as what; clearing and watch once they have begun."""
+    activity, ended = standing.by_index[i], standing.end(i)
+    if name in activity.staff.values():
+        yield Interval(activity.start, ended), f"{activity.step} has begun with {name} and lasts"
+    if ended.timestamp() < now.timestamp():
+        if name in activity.clear_staff.values():
+            yield Interval(ended, activity.rig_free), f"{name} clears after {activity.step}"
+        if activity.watch and name in activity.watch.staff.values():
+            yield Interval(ended, activity.watch.end), f"{name} stays with them after {activity.step}"
