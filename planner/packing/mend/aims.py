@@ -16,12 +16,13 @@ AIMS = (
     "visits_lost",
     "demands_missed",
     "lateness_s",
+    "short_notice_s",  # by which somebody is called sooner than they can come
     "participants_touched",
     "blocks_changed",
     "shift_s",
     "served_otherwise",  # a block that changes in any case keeps its rig and people where it can
 )
-IN_SECONDS = frozenset({"lateness_s", "shift_s"})
+IN_SECONDS = frozenset({"lateness_s", "short_notice_s", "shift_s"})
 
 
 @dataclass
@@ -41,6 +42,7 @@ def add_terms(v: Variables, day: RunningDay) -> Terms:
     terms = Terms(v)
     _windows(terms, day)
     _stretch(terms, day)
+    _notice(terms, day)
     for j in range(len(day.facts.standings)):
         if v.start[j]:
             _changes(terms, day, j)
@@ -69,6 +71,17 @@ def _stretch(terms: Terms, day: RunningDay) -> None:
             job = v.core.jobs[j]
             length = v.end(j, job.last) - v.start[j][job.first]
             _beyond(terms, length, 0, most, f"stretch {j}")
+
+
+def _notice(terms: Terms, day: RunningDay) -> None:
+    """By how much a visit starts sooner than its participant can be there."""
+    v = terms.v
+    for j, soonest in day.called.items():
+        if v.start[j]:
+            short = v.model.new_int_var(0, max(0, soonest), f"short notice {j}")
+            start = v.start[j][v.core.jobs[j].first]
+            v.model.add(start + short >= soonest).only_enforce_if(v.placed[j])
+            terms.by_aim["short_notice_s"].append(short)
 
 
 def _beyond(terms: Terms, value: cp_model.LinearExprT, low: int, high: int | None, name: str) -> None:
@@ -157,11 +170,17 @@ def aim_values(day: RunningDay, answer: Answer) -> tuple[int, ...]:
         len(visits) - len(here),
         len(off),
         sum(off),
+        sum(_short(day, answer, j) for j in here),
         touched,
         sum(map(len, changed.values())),
         sum(_moved(day, answer, j) for j in here),
         sum(_others(day, answer, j) for j in here),
     )
+
+
+def _short(day: RunningDay, answer: Answer, j: int) -> int:
+    starts = answer.starts[j]
+    return max(0, day.called[j] - starts[day.core.jobs[j].first]) if starts and j in day.called else 0
 
 
 def _all_beyond(day: RunningDay, answer: Answer) -> Iterator[int]:

@@ -20,6 +20,7 @@ from planner.packing.translate import translate
 from planner.schedule.model import Activity, RigTask
 from planner.timing.plan import Link, PlannedActivity, VisitPlan, Why
 
+NOTICE_S = 3600  # that somebody takes who is called sooner than told (common practice, no source)
 MAY_GIVE_WAY = (Why.DUE, Why.STARTS_WITHIN)
 
 
@@ -37,7 +38,8 @@ class RunningDay:
     """The day's core, the old plan as an answer, and what may give way where it must.
 
     `forced` are jobs that cannot stay as they were; `stretch[j]` is the longest that the visit should
-    last, in steps.
+    last, in steps; `called[j]` is the step before which a visit that has not begun should not start: who is
+    told to come sooner than they were must have time to.
     """
 
     facts: Facts
@@ -48,6 +50,7 @@ class RunningDay:
     soft: tuple[SoftGap, ...]
     stretch: Mapping[int, int]
     forced: frozenset[int]
+    called: Mapping[int, int]
 
 
 def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> RunningDay:
@@ -84,7 +87,14 @@ def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> Run
         if s.begun and most_s is not None
     }
     forced = frozenset(j for j, s in enumerate(facts.standings) if s.must_change)
-    return RunningDay(facts, problem, core, grid, known, tuple(soft), stretch, forced)
+    called = {j: _called(s, grid, facts.now) for j, s in enumerate(facts.standings) if not s.begun}
+    return RunningDay(facts, problem, core, grid, known, tuple(soft), stretch, forced, called)
+
+
+def _called(standing: Standing, grid: Grid, now: datetime) -> int:
+    """The start that was told, or sooner, as soon as somebody called now can be there."""
+    there = seconds_between(grid.origin, now) + NOTICE_S
+    return min(_steps(grid, standing.placed.start), grid.up(there))
 
 
 def _problem(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> DayProblem:

@@ -7,9 +7,10 @@ as in packing: the visit is put beyond closing time first, and all that has not 
 from __future__ import annotations
 
 import time
+from collections.abc import Sequence
 from dataclasses import replace
 
-from planner.packing.core import Answer, Core, Gap, Job
+from planner.packing.core import Answer, Core, Gap, Job, Span
 from planner.packing.mend.core import RunningDay
 from planner.packing.progress import Stop
 from planner.packing.search.lns import Effort
@@ -35,7 +36,7 @@ def with_room(
 def _keeping(day: RunningDay, answer: Answer) -> Core:
     """The day's core in which what the answer keeps may not be missed, and the rest by no more.
 
-    Nobody is like anybody else in it: each has been told when to come.
+    Nobody is like anybody else in it: each has been told when to come, and comes sooner only with notice.
     """
     jobs = list(day.core.jobs)
     for soft in day.soft:
@@ -49,7 +50,15 @@ def _keeping(day: RunningDay, answer: Answer) -> Core:
             job = jobs[j]
             longest = max(most - job.lengths[job.last], starts[job.last] - starts[job.first])
             jobs[j] = _with(job, Gap(job.first, job.last, 0, longest))
+    for j, soonest in day.called.items():
+        starts = answer.starts[j]
+        low = soonest if starts is None else min(soonest, starts[jobs[j].first])
+        jobs[j] = replace(jobs[j], starts=_from(jobs[j].starts, low))
     return replace(day.core, jobs=tuple(replace(job, alike=None) for job in jobs))
+
+
+def _from(spans: Sequence[Span], low: int) -> tuple[Span, ...]:
+    return tuple((max(first, low), last) for first, last in spans if last >= low)
 
 
 def _with(job: Job, gap: Gap) -> Job:
