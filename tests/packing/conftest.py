@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
+from planner.packing.bounds.study_bounds import Bounds
+from planner.packing.budget import Budget
 from planner.packing.problem import DayProblem
+from planner.packing.reasons import Finding, find_reasons
+from planner.packing.why.case import Case
 from planner.schedule.model import Outcome, Schedule
 from planner.schedule.plans import visit_plans
 from planner.schedule.verify import verify
@@ -160,3 +165,34 @@ def judged() -> Callable[..., list[str]]:
         return [f"{b.rule}: {b.message}" for b in verdict.broken if b.rule != "all-asked"]
 
     return judge
+
+
+@pytest.fixture
+def change() -> Callable[[Path, str, str], None]:
+    """Writes something else into a file, for what must stand in it."""
+
+    def write(file: Path, old: str, new: str) -> None:
+        text = file.read_text("utf-8")
+        assert old in text
+        file.write_text(text.replace(old, new), encoding="utf-8")
+
+    return write
+
+
+@pytest.fixture
+def asked() -> Callable[[Path], Finding]:
+    """What can be proven of all visits of a study, as if nothing had been placed, without packing first."""
+
+    def ask(folder: Path) -> Finding:
+        study = read_study(folder)
+        case = Case(study, visit_plans(study))
+        budget = Budget(time.monotonic() + 120, workers=1)
+        return find_reasons(case, case.visits, budget, Bounds(study, case.plans))
+
+    return ask
+
+
+@pytest.fixture
+def told(asked: Callable[[Path], Finding]) -> Callable[[Path], str]:
+    """The reasons of a study, a line each with its place."""
+    return lambda folder: "\n".join(f"{r.file}:{r.line} {r.message}" for r in asked(folder).reasons)

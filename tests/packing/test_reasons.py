@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import time
+from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
 
@@ -19,26 +20,15 @@ from planner.packing.why.oracle import Kind, Oracle, Proof
 from planner.schedule.plans import visit_plans
 from planner.study.read import read_study
 
-
-def change(file: Path, old: str, new: str) -> None:
-    text = file.read_text("utf-8")
-    assert old in text
-    file.write_text(text.replace(old, new), encoding="utf-8")
-
-
-def asked(folder: Path) -> Finding:
-    """As if nothing had been placed: what can be proven of all visits, without packing first."""
-    study = read_study(folder)
-    case = Case(study, visit_plans(study))
-    budget = Budget(time.monotonic() + 120, workers=1)
-    return find_reasons(case, case.visits, budget, Bounds(study, case.plans))
+Change = Callable[[Path, str, str], None]
+Asked = Callable[[Path], Finding]
 
 
 def told(found: Finding) -> str:
     return "\n".join(f"{r.file}:{r.line} {r.message}" for r in found.reasons)
 
 
-def test_a_participant_who_comes_too_early(small: Path):
+def test_a_participant_who_comes_too_early(small: Path, asked: Asked):
     (small / "availability.csv").write_text(
         "participant,days,from,to,visit\nROW-01,mon-fri,06:00,08:05,\n", encoding="utf-8"
     )
@@ -49,7 +39,9 @@ def test_a_participant_who_comes_too_early(small: Path):
     assert {participant for participant, _ in found.of_visit} == {"ROW-01"}
 
 
-def test_who_is_proven_to_have_no_place_is_told_so_also_where_no_more_demands_are_looked_at(small: Path):
+def test_who_is_proven_to_have_no_place_is_told_so_also_where_no_more_demands_are_looked_at(
+    small: Path, asked: Asked
+):
     (small / "outages.csv").write_text(
         "rig,from,to\nE1,2027-03-01T00:00,2027-03-06T00:00\n", encoding="utf-8"
     )
@@ -63,7 +55,7 @@ def test_who_is_proven_to_have_no_place_is_told_so_also_where_no_more_demands_ar
     assert all("was found in the time" not in one for one in words.values()), words
 
 
-def test_a_rig_that_is_out_on_all_days(small: Path):
+def test_a_rig_that_is_out_on_all_days(small: Path, asked: Asked):
     (small / "outages.csv").write_text(
         "rig,from,to\nE1,2027-03-01T00:00,2027-03-06T00:00\n", encoding="utf-8"
     )
@@ -74,7 +66,7 @@ def test_a_rig_that_is_out_on_all_days(small: Path):
     assert "shifts of" not in told(found)
 
 
-def test_a_start_range_outside_the_opening_hours(small: Path):
+def test_a_start_range_outside_the_opening_hours(small: Path, change: Change, asked: Asked):
     change(small / "study.yaml", 'start: "08:00-15:00"', 'start: "17:30-19:00"')
     found = asked(small)
     assert found.is_proven
@@ -82,7 +74,7 @@ def test_a_start_range_outside_the_opening_hours(small: Path):
     assert "if rowing might start at any time" in told(found)
 
 
-def test_too_few_visits_a_day(small: Path):
+def test_too_few_visits_a_day(small: Path, change: Change, asked: Asked):
     change(small / "study.yaml", "at_most_visits_a_day: 3", "at_most_visits_a_day: 1")
     found = asked(small)
     assert found.is_proven
@@ -91,7 +83,7 @@ def test_too_few_visits_a_day(small: Path):
     assert "minutes a visit" not in told(found)  # rigs and people would take more: no reason here
 
 
-def test_days_between_visits_longer_than_the_study(small: Path):
+def test_days_between_visits_longer_than_the_study(small: Path, change: Change, asked: Asked):
     change(small / "study.yaml", "{at_least: 1 d, at_most: 3 d}", "{at_least: 9 d, at_most: 12 d}")
     found = asked(small)
     assert found.is_proven
@@ -100,7 +92,7 @@ def test_days_between_visits_longer_than_the_study(small: Path):
 
 
 @pytest.mark.parametrize("role", ["lead", "operator"])
-def test_people_of_one_role_who_are_never_there(small: Path, role: str):
+def test_people_of_one_role_who_are_never_there(small: Path, role: str, asked: Asked):
     study = read_study(small)
     gone = [person.id for person in study.people if role in person.roles]
     rows = "".join(f"{name},2027-03-01T00:00,2027-03-06T00:00\n" for name in gone)
@@ -119,7 +111,7 @@ S2,2027-03-04T00:00,2027-03-06T00:00
 """
 
 
-def test_a_rig_kept_across_visits_where_the_rigs_are_there_by_turns(small: Path):
+def test_a_rig_kept_across_visits_where_the_rigs_are_there_by_turns(small: Path, asked: Asked):
     """Three visits on different days; each spirometer is there on two days. Counted by hand."""
     (small / "outages.csv").write_text(OUT_BY_TURNS, encoding="utf-8")
     found = asked(small)
@@ -134,13 +126,13 @@ def test_a_rig_kept_across_visits_where_the_rigs_are_there_by_turns(small: Path)
     assert "lead" not in told(found)
 
 
-def test_without_keeping_the_rig_the_same_outages_are_no_reason(small: Path):
+def test_without_keeping_the_rig_the_same_outages_are_no_reason(small: Path, change: Change, asked: Asked):
     (small / "outages.csv").write_text(OUT_BY_TURNS, encoding="utf-8")
     change(small / "study.yaml", ", across_visits: [spirometer]", "")
     assert not asked(small).is_proven
 
 
-def test_a_person_kept_across_visits_where_they_work_by_turns(small: Path):
+def test_a_person_kept_across_visits_where_they_work_by_turns(small: Path, change: Change, asked: Asked):
     """Whoever can be operator is there on two of the days that three visits need."""
     change(small / "study.yaml", "across_visits: [spirometer]", "across_visits: [operator]")
     operators = [person.id for person in read_study(small).people if "operator" in person.roles]
@@ -157,13 +149,13 @@ def test_a_person_kept_across_visits_where_they_work_by_turns(small: Path):
     assert all(f"{name} is absent" in told(found) for name in operators), told(found)
 
 
-def test_of_a_study_that_can_be_packed_nothing_is_proven(small: Path):
+def test_of_a_study_that_can_be_packed_nothing_is_proven(small: Path, asked: Asked):
     found = asked(small)
     assert not found.is_proven
     assert "not decided" in told(found)
 
 
-def test_where_time_is_up_it_is_said_that_demands_may_be_missing(small: Path):
+def test_where_time_is_up_it_is_said_that_demands_may_be_missing(small: Path, change: Change):
     """No time at all for naming: the conflict is told, and that it was not looked at to the end."""
     change(small / "study.yaml", "at_most_visits_a_day: 3", "at_most_visits_a_day: 1")
     study = read_study(small)
@@ -191,7 +183,9 @@ def test_where_no_demand_could_be_named_none_is_announced(small: Path, kind: Kin
     assert told[1:] == [NOT_WHOLE]
 
 
-def test_a_list_of_demands_that_was_cut_is_not_told_as_whole(small: Path, monkeypatch: pytest.MonkeyPatch):
+def test_a_list_of_demands_that_was_cut_is_not_told_as_whole(
+    small: Path, monkeypatch: pytest.MonkeyPatch, change: Change, asked: Asked
+):
     """Looked at to the end the words are of demands that collide; cut, that there are others."""
     change(small / "study.yaml", "at_most_visits_a_day: 3", "at_most_visits_a_day: 1")
     whole = set(asked(small).of_visit.values())
@@ -208,7 +202,7 @@ def test_a_list_of_demands_that_was_cut_is_not_told_as_whole(small: Path, monkey
 
 @pytest.mark.parametrize(("a_day", "words"), [("1", TOO_MANY), ("3", NOBODY)])
 def test_who_has_no_place_where_no_demand_is_named(
-    small: Path, monkeypatch: pytest.MonkeyPatch, a_day: str, words: str
+    small: Path, monkeypatch: pytest.MonkeyPatch, a_day: str, words: str, change: Change
 ):
     """One visit a day is too few for six; without anybody at work nobody can come at all."""
     change(small / "study.yaml", "at_most_visits_a_day: 3", f"at_most_visits_a_day: {a_day}")

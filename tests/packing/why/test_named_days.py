@@ -3,35 +3,21 @@
 from __future__ import annotations
 
 import re
-import time
+from collections.abc import Callable
 from pathlib import Path
 
-from planner.packing.bounds.study_bounds import Bounds
-from planner.packing.budget import Budget
-from planner.packing.reasons import find_reasons
 from planner.packing.why.case import Case
 from planner.packing.why.longer import longer_steps
 from planner.schedule.plans import visit_plans
 from planner.study.read import read_study
 
+Change = Callable[[Path, str, str], None]
+Told = Callable[[Path], str]
+
 COMES = "participant,days,from,to,visit\n"
 
 
-def change(file: Path, old: str, new: str) -> None:
-    text = file.read_text("utf-8")
-    assert old in text
-    file.write_text(text.replace(old, new), encoding="utf-8")
-
-
-def told(folder: Path) -> str:
-    study = read_study(folder)
-    case = Case(study, visit_plans(study))
-    budget = Budget(time.monotonic() + 120, workers=1)
-    found = find_reasons(case, case.visits, budget, Bounds(study, case.plans))
-    return "\n".join(f"{r.file}:{r.line} {r.message}" for r in found.reasons)
-
-
-def test_more_days_are_no_help_where_each_is_as_short(small: Path):
+def test_more_days_are_no_help_where_each_is_as_short(small: Path, told: Told):
     """ROW-01 stays 5 min on every Monday to come as well."""
     (small / "availability.csv").write_text(COMES + "ROW-01,mon-fri,08:00,08:05,\n", encoding="utf-8")
     words = told(small)
@@ -40,7 +26,7 @@ def test_more_days_are_no_help_where_each_is_as_short(small: Path):
     assert "open days" not in words
 
 
-def test_a_later_last_day_that_is_named_really_mends_it(small: Path):
+def test_a_later_last_day_that_is_named_really_mends_it(small: Path, change: Change, told: Told):
     change(small / "study.yaml", "{at_least: 1 d, at_most: 3 d}", "{at_least: 7 d, at_most: 9 d}")
     found = re.search(r"if the days went on to (\S+): all 6 placed", told(small))
     assert found
@@ -48,7 +34,7 @@ def test_a_later_last_day_that_is_named_really_mends_it(small: Path):
     assert "cannot all be met" not in told(small)
 
 
-def test_dated_lines_do_not_go_on(small: Path):
+def test_dated_lines_do_not_go_on(small: Path, told: Told):
     """ROW-01 comes on dates of the first week only, and there are no others to come."""
     (small / "availability.csv").write_text(
         COMES + "ROW-01,2027-03-01..2027-03-02,08:00,17:00,\n", encoding="utf-8"
@@ -63,7 +49,7 @@ def test_of_files_that_have_changed_nothing_is_said(small: Path):
     assert longer_steps(case) == ()
 
 
-def test_the_weekdays_that_are_open(small: Path):
+def test_the_weekdays_that_are_open(small: Path, change: Change, told: Told):
     """Two of the visits two or three days apart, and Mondays and Tuesdays only."""
     change(small / "study.yaml", "{at_least: 1 d, at_most: 3 d}", "{at_least: 2 d, at_most: 3 d}")
     change(small / "study.yaml", "mon-fri", "mon tue")
@@ -73,7 +59,7 @@ def test_the_weekdays_that_are_open(small: Path):
     assert "days went on" not in words
 
 
-def test_the_closed_day_that_matters(small: Path):
+def test_the_closed_day_that_matters(small: Path, change: Change, told: Told):
     """ROW-01 comes on three Mondays, of which one is closed; so is a Wednesday."""
     change(small / "study.yaml", "{at_least: 1 d, at_most: 3 d}", "{at_least: 7 d, at_most: 7 d}")
     change(small / "study.yaml", "to: 2027-03-05", "to: 2027-03-19")
@@ -84,7 +70,7 @@ def test_the_closed_day_that_matters(small: Path):
     assert "2027-03-10" not in words
 
 
-def test_a_closed_day_is_told_as_one_where_its_weekday_comes_but_once(small: Path):
+def test_a_closed_day_is_told_as_one_where_its_weekday_comes_but_once(small: Path, told: Told):
     """Three visits on Tuesday to Thursday, each a day after the other; Wednesday is closed."""
     (small / "availability.csv").write_text(COMES + "ROW-01,tue-thu,08:00,17:00,\n", encoding="utf-8")
     words = told(small)

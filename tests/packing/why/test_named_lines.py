@@ -2,28 +2,16 @@
 
 from __future__ import annotations
 
-import time
+from collections.abc import Callable
 from datetime import datetime
 from pathlib import Path
 
 from planner.clock import Interval, zone
-from planner.packing.bounds.study_bounds import Bounds
-from planner.packing.budget import Budget
-from planner.packing.reasons import find_reasons
-from planner.packing.why.case import Case
 from planner.packing.why.told import span_words
-from planner.schedule.plans import visit_plans
-from planner.study.read import read_study
+
+Told = Callable[[Path], str]
 
 COMES = "participant,days,from,to,visit\n"
-
-
-def told(folder: Path) -> str:
-    study = read_study(folder)
-    case = Case(study, visit_plans(study))
-    budget = Budget(time.monotonic() + 120, workers=1)
-    found = find_reasons(case, case.visits, budget, Bounds(study, case.plans))
-    return "\n".join(f"{r.file}:{r.line} {r.message}" for r in found.reasons)
 
 
 def three_days(folder: Path) -> None:
@@ -31,7 +19,7 @@ def three_days(folder: Path) -> None:
     (folder / "availability.csv").write_text(COMES + "ROW-01,mon tue thu,09:00,13:00,\n", encoding="utf-8")
 
 
-def test_the_outage_in_the_way_is_named_and_no_other(small: Path):
+def test_the_outage_in_the_way_is_named_and_no_other(small: Path, told: Told):
     three_days(small)
     (small / "outages.csv").write_text(
         "rig,from,to\nE1,2027-02-01T08:00,2027-02-02T17:00\nE1,2027-03-02T16:00,2027-03-02T16:30\n"
@@ -45,7 +33,7 @@ def test_the_outage_in_the_way_is_named_and_no_other(small: Path):
     assert "outages.csv:3" not in words
 
 
-def test_the_absence_in_the_way_is_named_and_no_other(small: Path):
+def test_the_absence_in_the_way_is_named_and_no_other(small: Path, told: Told):
     three_days(small)
     (small / "staff.csv").write_text(
         "person,roles\nK1,operator\nK2,operator;cheek support\nK3,lead;cheek support\n", encoding="utf-8"
@@ -74,7 +62,7 @@ def shifts(folder: Path, *, thursday: str) -> None:
     )
 
 
-def test_the_shift_of_the_day_is_named_and_staying_on_that_day_offered(small: Path):
+def test_the_shift_of_the_day_is_named_and_staying_on_that_day_offered(small: Path, told: Told):
     three_days(small)
     shifts(small, thursday="08:00,09:15,")
     words = told(small)
@@ -83,7 +71,7 @@ def test_the_shift_of_the_day_is_named_and_staying_on_that_day_offered(small: Pa
     assert "shifts.csv:4" not in words
 
 
-def test_coming_earlier_is_offered_where_the_shift_begins_too_late(small: Path):
+def test_coming_earlier_is_offered_where_the_shift_begins_too_late(small: Path, told: Told):
     three_days(small)
     shifts(small, thursday="12:50,17:00,")
     words = told(small)
@@ -91,7 +79,7 @@ def test_coming_earlier_is_offered_where_the_shift_begins_too_late(small: Path):
     assert "min earlier on Thu 04 Mar: all 6 placed" in words
 
 
-def test_the_break_of_the_day(small: Path):
+def test_the_break_of_the_day(small: Path, told: Told):
     three_days(small)
     shifts(small, thursday="08:00,17:00,09:05-12:55")
     words = told(small)
@@ -99,7 +87,7 @@ def test_the_break_of_the_day(small: Path):
     assert "if K3 had no break at that time" in words
 
 
-def test_the_line_for_the_kind_of_visit_that_has_no_place(small: Path):
+def test_the_line_for_the_kind_of_visit_that_has_no_place(small: Path, told: Told):
     (small / "availability.csv").write_text(
         COMES + "ROW-02,mon-fri,08:00,17:00,practice\nROW-01,mon-fri,08:00,17:00,practice\n"
         "ROW-01,mon-fri,15:00,15:10,rowing\n",

@@ -3,34 +3,18 @@
 from __future__ import annotations
 
 import re
-import time
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from planner.packing.bounds.study_bounds import Bounds
-from planner.packing.budget import Budget
-from planner.packing.reasons import find_reasons
-from planner.packing.why.case import Case
-from planner.schedule.plans import visit_plans
 from planner.study.read import read_study
 
-
-def change(file: Path, old: str, new: str) -> None:
-    text = file.read_text("utf-8")
-    assert old in text
-    file.write_text(text.replace(old, new), encoding="utf-8")
+Change = Callable[[Path, str, str], None]
+Told = Callable[[Path], str]
 
 
-def told(folder: Path) -> str:
-    study = read_study(folder)
-    case = Case(study, visit_plans(study))
-    budget = Budget(time.monotonic() + 120, workers=1)
-    found = find_reasons(case, case.visits, budget, Bounds(study, case.plans))
-    return "\n".join(f"{r.file}:{r.line} {r.message}" for r in found.reasons)
-
-
-def test_who_must_stay_as_long_is_named(small: Path):
+def test_who_must_stay_as_long_is_named(small: Path, change: Change, told: Told):
     """Ten minutes hold no visit; all three people go when the doors close."""
     change(small / "study.yaml", "08:00-17:00", "08:00-08:10")
     rows = "".join(f"{name},mon-fri,08:00,08:10,\n" for name in ("K1", "K2", "K3"))
@@ -41,7 +25,7 @@ def test_who_must_stay_as_long_is_named(small: Path):
     assert "open all day" not in words
 
 
-def test_who_stays_longer_anyway_is_not_named(small: Path):
+def test_who_stays_longer_anyway_is_not_named(small: Path, change: Change, told: Told):
     change(small / "study.yaml", "08:00-17:00", "08:00-08:10")
     rows = "".join(f"{name},mon-fri,07:00,17:00,\n" for name in ("K1", "K2", "K3"))
     (small / "shifts.csv").write_text("person,days,from,to,breaks\n" + rows, encoding="utf-8")
@@ -49,7 +33,7 @@ def test_who_stays_longer_anyway_is_not_named(small: Path):
     assert re.search(r"if the laboratory closed \d+ min later:", words), words
 
 
-def test_what_is_out_all_day_is_not_mended_by_the_night(small: Path):
+def test_what_is_out_all_day_is_not_mended_by_the_night(small: Path, told: Told):
     """The one ergometer is out for the opening hours of every day."""
     rows = "".join(f"E1,2027-03-{day:02}T08:00,2027-03-{day:02}T17:00\n" for day in range(1, 6))
     (small / "outages.csv").write_text("rig,from,to\n" + rows, encoding="utf-8")
@@ -60,7 +44,7 @@ def test_what_is_out_all_day_is_not_mended_by_the_night(small: Path):
 
 
 @pytest.mark.parametrize("ends", ["17:00", "16:45"])
-def test_who_is_absent_all_day_is_not_back_at_night(small: Path, ends: str):
+def test_who_is_absent_all_day_is_not_back_at_night(small: Path, ends: str, told: Told):
     """Also where the shift, and with it the absence, ends before the doors close."""
     shifts = small / "shifts.csv"
     shifts.write_text(shifts.read_text("utf-8").replace("17:00", ends), encoding="utf-8")
