@@ -31,14 +31,11 @@ from planner.packing.why.told import (
     MORE_MINUTES,
     Demand,
     at,
-    bears,
     changed,
     moment_words,
-    of_lines,
-    shortened,
-    span_words,
+    of_spans,
 )
-from planner.study.model import Rig, Visit
+from planner.study.model import Visit
 from planner.timing.plan import Why
 
 MORE_DAYS = (1, 2, 3, 5, 7, 14)
@@ -156,27 +153,13 @@ def _rig_counts(case: Case) -> Iterator[Demand]:
 
 def _outages(case: Case) -> Iterator[Demand]:
     for rig in case.study.rigs:
-        lines = [
-            Demand(
-                f"{rig.id} is out of use {span_words(out)}",
-                at(case, "outages", rig.id, number),
-                with_rig(rig.id, partial(_in_use_in, out)),
-                f"if {rig.id} were not out of use {span_words(out)}",
-            )
-            for number, out in enumerate(rig.out)
-            if bears(case, out)
-        ]
-        spans = shortened([span_words(out) for out in rig.out if bears(case, out)], "; ")
-        drop, without = with_rig(rig.id, _never_out), f"if {rig.id} were not out of use"
-        yield from of_lines(lines, f"{rig.id} is out of use {spans}", drop, without)
+        words, without = f"{rig.id} is out of use", f"if {rig.id} were not out of use"
+        path = ("outages", rig.id)
+        yield from of_spans(case, path, rig.out, words, without, partial(_in_use_in, rig.id))
 
 
-def _in_use_in(span: Interval, rig: Rig) -> Rig:
-    return replace(rig, out=tuple(out for out in rig.out if out != span))
-
-
-def _never_out(rig: Rig) -> Rig:
-    return replace(rig, out=())
+def _in_use_in(name: str, spans: Sequence[Interval]) -> Drop:
+    return with_rig(name, lambda rig: replace(rig, out=tuple(out for out in rig.out if out not in spans)))
 
 
 def _waiting(case: Case) -> Iterator[Demand]:

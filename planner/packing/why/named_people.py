@@ -15,7 +15,7 @@ from planner.packing.why.case import (
     with_one_more_person,
     with_person,
 )
-from planner.packing.why.told import MORE_MINUTES, Demand, at, bears, of_lines, shortened, span_words
+from planner.packing.why.told import MORE_MINUTES, Demand, at, of_lines, of_spans, shortened
 from planner.study.hours import joined
 from planner.study.model import Person
 
@@ -48,23 +48,15 @@ def _no_break(person: Person, on: date) -> Person:
 def absences(case: Case) -> Iterator[Demand]:
     """Each person's absences, line by line."""
     for person in case.study.people:
-        lines = [
-            Demand(
-                f"{person.id} is absent {span_words(span)}",
-                at(case, "absences", person.id, number),
-                with_person(person.id, partial(_there_in, span)),
-                f"if {person.id} were there {span_words(span)}",
-            )
-            for number, span in enumerate(person.absent)
-            if bears(case, span)
-        ]
-        spans = shortened([span_words(span) for span in person.absent if bears(case, span)], "; ")
-        drop = with_person(person.id, lambda p: replace(p, absent=()))
-        yield from of_lines(lines, f"{person.id} is absent {spans}", drop, f"if {person.id} were there")
+        words, without = f"{person.id} is absent", f"if {person.id} were there"
+        path = ("absences", person.id)
+        yield from of_spans(case, path, person.absent, words, without, partial(_there_in, person.id))
 
 
-def _there_in(span: Interval, person: Person) -> Person:
-    return replace(person, absent=tuple(other for other in person.absent if other != span))
+def _there_in(name: str, spans: Sequence[Interval]) -> Drop:
+    return with_person(
+        name, lambda one: replace(one, absent=tuple(away for away in one.absent if away not in spans))
+    )
 
 
 def shifts(case: Case) -> Iterator[Demand]:

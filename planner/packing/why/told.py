@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -47,6 +47,32 @@ def of_lines(lines: Sequence[Demand], words: str, drop: Drop, without: str) -> I
         yield lines[0]
     elif lines:
         yield Demand(words, lines[0].place, drop, without, lines=tuple(lines))
+
+
+def of_spans(
+    case: Case,
+    path: tuple[str, str],
+    spans: Sequence[Interval],
+    words: str,
+    without: str,
+    left_out: Callable[[Sequence[Interval]], Drop],
+) -> Iterator[Demand]:
+    """The spans in which one rig or person is not there, line by line, as far as they touch opening hours.
+
+    `path` names the table and who it is; `left_out` gives the case without some of the spans.
+    """
+    there = [(number, span) for number, span in enumerate(spans) if bears(case, span)]
+    lines = [
+        Demand(
+            f"{words} {span_words(span)}",
+            at(case, *path, number),
+            left_out([span]),
+            f"{without} {span_words(span)}",
+        )
+        for number, span in there
+    ]
+    said = shortened([span_words(span) for _, span in there], "; ")
+    yield from of_lines(lines, f"{words} {said}", left_out(spans), without)
 
 
 def bears(case: Case, span: Interval) -> bool:
