@@ -234,14 +234,11 @@ class _Mender:
 
     def _judged(self, made: Schedule) -> Schedule:
         """The plan, if it breaks no rule that the plan before kept; else that one again, and why."""
-        before = {
-            (b.rule, b.participant, b.visit) for b in verify(self.before, self.study, self.plans).broken
-        }
-        broken = [
-            one
-            for one in verify(made, self.study, self.plans).broken
-            if (one.rule, one.participant, one.visit) not in before
-        ]
+        broken = verify(made, self.study, self.plans).broken
+        if broken:  # the plan before is judged only where it matters: a large study takes seconds
+            known = verify(self.before, self.study, self.plans).broken
+            before = {(b.rule, b.participant, b.visit) for b in known}
+            broken = tuple(b for b in broken if (b.rule, b.participant, b.visit) not in before)
         if not broken:
             return made
         words = "; ".join(one.message for one in broken[:5])

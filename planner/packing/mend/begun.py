@@ -7,6 +7,7 @@ from datetime import datetime
 
 from planner.clock import Interval
 from planner.packing.mend.facts import Facts, Standing
+from planner.packing.problem import key
 from planner.schedule.beside_asked import matched
 from planner.schedule.model import PlacedVisit, Reason
 from planner.schedule.rules.case import activity_words, clock
@@ -27,9 +28,9 @@ def who_is_away(known: Facts) -> Iterator[Reason]:
 
 def done_twice(known: Facts, visits: Sequence[PlacedVisit]) -> Iterator[Reason]:
     """What was broken off as its rig failed and is planned once more: a person decides whether it is done."""
-    new = {(v.participant, v.file_id): v for v in visits}
+    new = {key(visit): visit for visit in visits}
     for standing in (one for one in known.standings if one.is_broken_off):
-        visit = new.get((standing.placed.participant, standing.placed.file_id))
+        visit = new.get(key(standing.placed))
         again = matched(visit, standing.plan) if visit else {}
         for i in _broken_off(standing, known.now):
             if one := again.get(i):
