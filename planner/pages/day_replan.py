@@ -118,6 +118,9 @@ def _proposal(scene: Scene, proposed: Schedule) -> None:
     """What moves, in words; nothing is in force before it is accepted."""
     st.write(f"Plan {proposed.version} would replace plan {scene.schedule.version}. What changes:")
     _changes(scene.schedule, proposed)
+    for reason in proposed.reasons:  # what a person must take over or decide
+        if reason not in scene.schedule.reasons:
+            st.warning(text(reason.message))
     accept, leave = st.columns(2)
     accept.button(
         "Accept: put it in force",

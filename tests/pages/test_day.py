@@ -662,6 +662,19 @@ def test_that_a_mending_is_stopping_stays_said(app: AppTest, study, schedule):
         assert not [one for one in app.button if one.key == "day-mend-stop"]
 
 
+def test_what_a_person_must_decide_about_a_mended_plan_stands_beside_it(app: AppTest, study, schedule):
+    """What was broken off and stands in the plan once more was told at the command line only."""
+    from planner.pages.solving import PROPOSAL
+    from planner.schedule.model import Reason
+    from planner.schedule.plan_file import write_plan
+
+    said = "ROW-01, rowing-1: the person in charge decides whether it is done again"
+    made = replace(schedule, version=2, replaces=1, reasons=(*schedule.reasons, Reason(said)))
+    write_plan(made, study.folder / ".testday" / PROPOSAL)
+    open_visit(app)
+    assert [one.value.replace("\\", "") for one in app.warning if "decides" in one.value] == [said]
+
+
 def test_a_mended_plan_that_is_left_changes_nothing(app: AppTest, study, schedule):
     from planner.pages.solving import PROPOSAL
     from planner.schedule.in_force import in_force
