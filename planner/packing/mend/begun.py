@@ -40,10 +40,13 @@ def done_twice(known: Facts, visits: Sequence[PlacedVisit]) -> Iterator[Reason]:
 
 
 def _broken_off(standing: Standing, now: datetime) -> Iterator[int]:
-    """What had begun on a rig, and is to be done anew."""
-    for i, activity in sorted(standing.by_index.items()):
-        if activity.rigs and i not in standing.begun and activity.start.timestamp() < now.timestamp():
-            yield i
+    """What had begun on a rig, and is to be done anew; a bout stands for the blocks in it."""
+    anew = {
+        i
+        for i, activity in standing.by_index.items()
+        if activity.rigs and i not in standing.begun and activity.start.timestamp() < now.timestamp()
+    }
+    yield from sorted(i for i in anew if standing.plan.activities[i].inside not in anew)
 
 
 def _begun_with(standing: Standing, i: int, name: str, now: datetime) -> Iterator[tuple[Interval, str]]:

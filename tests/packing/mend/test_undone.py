@@ -107,3 +107,13 @@ def test_a_bout_that_is_to_be_done_once_more_is_said_with_who_decides(study: Stu
     (words,) = [reason.message for reason in found.reasons]
     assert "run was broken off, and stands in the plan once more, in full, at" in words
     assert words.endswith("the person in charge decides whether it is done again")
+
+
+def test_a_bout_is_said_once_with_all_the_blocks_in_it(demo: Path) -> None:
+    """ROW-10 rows from 08:24 on, and the measures of the tenth minute have been taken."""
+    study = read_study(demo)
+    now = datetime(2027, 10, 20, 8, 40, tzinfo=study.zone)
+    plan = read_plan(demo / "plan.json", study)
+    found = mended(study, plan, now, out_of_use=(("E1", now, now + timedelta(minutes=10)),))
+    (words,) = [reason.message for reason in found.reasons if reason not in plan.reasons]
+    assert "ROW-10, rowing-2: step row was broken off" in words
