@@ -10,7 +10,8 @@ from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
 from planner.packing.problem import VisitKey, key
 from planner.packing.why.case import Case
-from planner.packing.why.explain import UNNAMED, Conflict, arithmetic, as_reasons, explain, joined, proofs
+from planner.packing.why.explain import arithmetic, as_reasons, explain, joined, proofs
+from planner.packing.why.of_visits import NOT_FOUND, words_of_visits
 from planner.packing.why.oracle import Kind, Oracle
 from planner.schedule.model import Reason
 from planner.study.model import Study, Visit
@@ -20,11 +21,6 @@ LEAST_S = 1.0  # for finding the culprit, also where packing has used up the tim
 MOST_S = 20.0
 LAST_S = 0.6  # the last question asked may end so much later
 AT_ONCE_S = 1.0  # before packing
-TOO_MANY = "more visits are asked for than can have a place"
-NOBODY = "proven that none of the visits that are asked for can have a place"
-TOGETHER = "cannot be met together"
-SOME_OF_THEM = "proven to find no place; in its way, with others that were not looked at in the time"
-NOT_EVEN_ALONE = "proven to find no place even if nobody else came"  # whose demands are not looked at
 MOST_EXPLAINED = 3  # participants with conflicts of their own; more would be read by nobody
 
 
@@ -39,7 +35,7 @@ class Finding:
 
     def words_for(self, visit: Visit) -> str:
         """Why this visit has no place, in one sentence."""
-        return self.of_visit.get(key(visit), "no free place was found in the time")
+        return self.of_visit.get(key(visit), NOT_FOUND)
 
 
 def find_reasons(
@@ -57,9 +53,8 @@ def find_reasons(
         return Finding(tuple(_open_question(case, missing, bounds)), False)
     conflicts = joined([explain(case, proof, oracle) for proof in found[:MOST_EXPLAINED]])
     reasons = [reason for conflict in conflicts for reason in as_reasons(case, conflict, oracle)]
-    own = [proof.participants[0] for proof in found if proof.kind is Kind.ROW]
-    words = {key(visit): NOT_EVEN_ALONE for visit in missing if visit.participant in own}
-    return Finding(tuple(reasons), True, words | _words(missing, conflicts, bounds.most_placed()), len(own))
+    words = words_of_visits(case, missing, found, conflicts, bounds.most_placed())
+    return Finding(tuple(reasons), True, words, sum(proof.kind is Kind.ROW for proof in found))
 
 
 def known_at_once(study: Study, plans: Mapping[str, VisitPlan]) -> tuple[Reason, ...]:
@@ -94,24 +89,3 @@ def _open_question(case: Case, missing: Sequence[Visit], bounds: Bounds) -> list
         "between, not decided in the time"
     )
     return [Reason(words), *(Reason(line) for line in arithmetic(case))]
-
-
-def _words(missing: Sequence[Visit], conflicts: Sequence[Conflict], most: int) -> dict[VisitKey, str]:
-    """Of each visit without a place what was found out; `most` could be placed by counting alone."""
-    found: dict[VisitKey, str] = {}
-    for conflict in conflicts:
-        whose, words = set(conflict.proof.participants), _in_one_sentence(conflict, most)
-        for visit in missing:
-            if visit.participant in whose:
-                found.setdefault(key(visit), words)
-    return found
-
-
-def _in_one_sentence(conflict: Conflict, most: int) -> str:
-    """The demands that collide; where time was up before all were known, no more than was proven."""
-    demands = "; ".join(demand.words for demand in conflict.demands)
-    if demands:
-        return f"{TOGETHER if conflict.is_whole else SOME_OF_THEM}: {demands}"
-    if conflict.proof.kind is Kind.COUNT:
-        return TOO_MANY if most else NOBODY
-    return NOT_EVEN_ALONE if conflict.proof.kind is Kind.ROW else UNNAMED

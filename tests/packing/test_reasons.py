@@ -13,9 +13,10 @@ import pytest
 from planner.packing import reasons
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
-from planner.packing.reasons import MOST_EXPLAINED, NOBODY, TOO_MANY, Finding, find_reasons
+from planner.packing.reasons import MOST_EXPLAINED, Finding, find_reasons
 from planner.packing.why.case import Case
 from planner.packing.why.explain import NOT_WHOLE, Conflict, as_reasons, explain
+from planner.packing.why.of_visits import NOBODY, TOO_MANY
 from planner.packing.why.oracle import Kind, Oracle, Proof
 from planner.schedule.plans import visit_plans
 from planner.study.read import read_study

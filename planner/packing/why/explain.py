@@ -73,7 +73,7 @@ def _fixed(case: Case, together: tuple[str, ...], oracle: Oracle, day: date) -> 
 def _rows(case: Case, participants: Sequence[str], oracle: Oracle) -> list[Proof]:
     """Participants whose own visits find no days in a row; of those who are alike one is asked for all."""
     wished = {wish.participant for wish in case.study.wishes}
-    known: dict[Hashable, tuple[bool, str | None]] = {}
+    known: dict[Hashable, tuple[bool, tuple[str, ...]]] = {}
     found = []
     for name in participants:
         visits = tuple(replace(visit, participant="") for visit in case.study.asked.get(name, ()))
@@ -82,11 +82,19 @@ def _rows(case: Case, participants: Sequence[str], oracle: Oracle) -> list[Proof
             if oracle.is_over:
                 break
             own = case.of([name])
-            impossible = oracle.row_is_impossible(own, name)
-            known[like] = impossible, oracle.first_without_a_day(own, name) if impossible else None
+            known[like] = _in_a_row(own, name, oracle)
         if known[like][0]:
-            found.append(Proof(Kind.ROW, (name,), visit=known[like][1]))
+            found.append(Proof(Kind.ROW, (name,), no_day=known[like][1]))
     return found
+
+
+def _in_a_row(own: Case, name: str, oracle: Oracle) -> tuple[bool, tuple[str, ...]]:
+    """Whether the participant's visits find no days in a row, and those that have no day by themselves."""
+    if not oracle.row_is_impossible(own, name):
+        return False, ()
+    if len(own.visits) == 1:
+        return True, (own.visits[0].file_id,)
+    return True, oracle.without_a_day(own, name)
 
 
 def _fewest(case: Case, together: tuple[str, ...], oracle: Oracle, proof: Proof) -> tuple[str, ...]:

@@ -41,12 +41,20 @@ class Kind(StrEnum):
 
 @dataclass(frozen=True)
 class Proof:
-    """These participants' visits cannot all be placed; `day` where it is about one day."""
+    """These participants' visits cannot all be placed; `day` where it is about one day.
+
+    `no_day`: the file_ids of visits that have no day at all, each by itself; it rests on the first.
+    """
 
     kind: Kind
     participants: tuple[str, ...]
     day: date | None = None
-    visit: str | None = None  # file_id, where one visit alone has no day at all
+    no_day: tuple[str, ...] = ()
+
+    @property
+    def visit(self) -> str | None:
+        """The one visit that it rests on; None: on all that these participants have."""
+        return self.no_day[0] if self.no_day else None
 
 
 @dataclass(frozen=True)
@@ -81,13 +89,11 @@ class Oracle:
         assert proof.day is not None
         return self.day_is_impossible(case, proof.participants, proof.day)
 
-    def first_without_a_day(self, case: Case, participant: str) -> str | None:
-        """The first visit of the participant that fits on no day at all, even alone."""
+    def without_a_day(self, case: Case, participant: str) -> tuple[str, ...]:
+        """The visits of the participant that fit on no day at all, even alone, by file_id."""
         hours = Hours(case.study)
-        for visit in case.study.asked.get(participant, ()):
-            if not self._mask(case, hours, visit):
-                return visit.file_id
-        return None
+        asked = case.study.asked.get(participant, ())
+        return tuple(visit.file_id for visit in asked if not self._mask(case, hours, visit))
 
     def row_is_impossible(self, case: Case, participant: str, only: str | None = None) -> bool:
         """Whether one participant's visits, each alone in the laboratory, find no days in a row.
