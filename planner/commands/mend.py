@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
+from planner.commands.as_it_stands import NEW_ONE, anyway_option, refuse_broken
 from planner.commands.plan import asked_to_stop, hand_over, out_file
 from planner.commands.since import seconds_left
 from planner.commands.words import (
@@ -21,14 +22,15 @@ from planner.commands.words import (
     the_plan,
     the_study,
 )
-from planner.faults import Fault, FaultyInput, Place
 
 if TYPE_CHECKING:
     from planner.packing.mend.troubles import Troubles
     from planner.packing.progress import Progress
-    from planner.schedule.model import Broken, Schedule
+    from planner.schedule.model import Schedule
     from planner.study.model import Study
 
+UNMENDED = "the plan breaks rules before anything is mended"
+MEND_FIRST = f"Mend the plan that it comes from, {NEW_ONE}, or say --anyway."
 NOT_KEPT = "A plan keeps no troubles: at the next mend tell those that still stand once more."
 
 
@@ -57,7 +59,7 @@ NOT_KEPT = "A plan keeps no troubles: at the next mend tell those that still sta
     show_default=True,
     help="At most, from the start; all are used only where a visit would lose its place.",
 )
-@click.option("--anyway", is_flag=True, help="Also where the plan breaks rules before it is mended.")
+@anyway_option
 @out_file
 @as_json
 @in_plain_words
@@ -82,8 +84,8 @@ def repack(
     from planner.packing.light import load_solver
 
     load_solver()
-    from planner.packing.mend.given import broken_before
     from planner.packing.repack import repack as mend
+    from planner.schedule.as_it_stands import broken_as_it_stands
     from planner.schedule.plans import plans_of
 
     stop = asked_to_stop()
@@ -94,7 +96,7 @@ def repack(
     _say_unheard(troubles, schedule, study, now)
     plans = plans_of(study, schedule)
     if not anyway:
-        _refuse_broken(broken_before(schedule, study, plans), plan_path)
+        refuse_broken(broken_as_it_stands(schedule, study, plans), plan_path, UNMENDED, MEND_FIRST)
     mended = mend(
         study,
         plans,
@@ -120,20 +122,6 @@ def _say_unheard(troubles: Troubles, schedule: Schedule, study: Study, now: date
         raise click.UsageError("\n".join(map(str, found)))
     for words in (*map(str, found), *on_another_day(troubles, schedule, now)):
         say(f"warning: {words}")
-
-
-def _refuse_broken(broken: Sequence[Broken], path: Path) -> None:
-    """Raises FaultyInput with each broken rule, and with what to do instead of mending."""
-    if not broken:
-        return
-    place = Place(str(path))
-    faults = [Fault(place, one.rule, one.message) for one in broken]
-    words = f"the plan breaks rules before anything is mended ({len(broken)} named above)"
-    hint = (
-        "Mend the plan that it comes from, make a new one (testday pack STUDY, with --day DATE --plan FILE "
-        "for that day alone), or say --anyway."
-    )
-    raise FaultyInput([*faults, Fault(place, "broken-before", words, hint)])
 
 
 def _tell(progress: Progress) -> None:

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from planner.commands.as_it_stands import anyway_option, the_plan_as_it_stands
 from planner.commands.words import (
     a_day,
     as_json,
@@ -14,7 +15,6 @@ from planner.commands.words import (
     say,
     show,
     study_folder,
-    the_plan,
     the_study,
 )
 
@@ -35,6 +35,7 @@ from planner.commands.words import (
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="The plan before: its calendar entries that are gone are cancelled.",
 )
+@anyway_option
 @as_json
 @in_plain_words
 def documents(
@@ -46,22 +47,22 @@ def documents(
     person: str | None,
     participant: str | None,
     replaces: Path | None,
+    anyway: bool,
     as_json: bool,
 ) -> None:
     """Run sheets, boards, leaflets, calendars, kit lists and the ethics text."""
     from planner.documents.write import write
     from planner.schedule.plan_file import read_plan
-    from planner.schedule.plans import plans_of
 
     study = the_study(folder)
-    schedule = the_plan(study, plan_path)
+    plan = the_plan_as_it_stands(study, plan_path, anyway=anyway)
     known = {p.id for p in study.people} | set(study.participants) | {None}
     if person not in known or participant not in known:
         raise click.UsageError(f"{person or participant}: nobody of that code in this study")
     files = write(
         study,
-        schedule,
-        plans_of(study, schedule),
+        plan.schedule,
+        plan.plans,
         target,
         paper=paper,
         day=a_day(day_text),

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING
 
 import click
 
+from planner.commands.as_it_stands import anyway_option, the_plan_as_it_stands, the_plan_for_a_day
 from planner.commands.since import seconds_left
 from planner.commands.words import (
     Exit,
@@ -27,7 +28,6 @@ from planner.commands.words import (
     say,
     show,
     study_folder,
-    the_plan,
     the_study,
 )
 
@@ -60,7 +60,9 @@ MOST_NAMED = 40  # visits without a place, each on a line of its own
 @study_folder
 @seconds_option
 @out_file
-@click.option("--day", "day_text", metavar="DATE", help="Pack that day of --plan anew; the other days stay.")
+@click.option(
+    "--day", "day_text", metavar="DATE", help="Pack that day of the plan anew; the other days stay."
+)
 @plan_option()
 @click.option(
     "--on-time", "on_time", metavar="90%", help="Pack so that every visit keeps all windows with that chance."
@@ -76,8 +78,9 @@ MOST_NAMED = 40  # visits without a place, each on a line of its own
     "--how-sure",
     "how_sure",
     is_flag=True,
-    help="Play --plan 2000 times: the chance of each window, minutes late, who is waited for.",
+    help="Play the plan 2000 times: the chance of each window, minutes late, who is waited for.",
 )
+@anyway_option
 @click.option(
     "--workers", type=click.IntRange(1, 64), default=2, show_default=True, help="1: the same plan every time."
 )
@@ -94,18 +97,21 @@ def pack(
     use_learned: bool,
     wants_capacity: bool,
     how_sure: bool,
+    anyway: bool,
     workers: int,
     progress_json: bool,
     as_json: bool,
 ) -> None:
     """Pack visits onto days, rigs and staff; proven where it says so."""
     day, chance = a_day(day_text), None if on_time is None else _share_of(on_time)
-    if (day is None) == (plan_path is not None) and not (how_sure and plan_path and day is None):
-        raise click.UsageError("--plan goes with --day or with --how-sure, and each of these with --plan")
-    if how_sure and plan_path is None:
-        raise click.UsageError("--how-sure plays a plan: name it with --plan")
     if sum((day is not None, chance is not None, wants_capacity, how_sure)) > 1:
         raise click.UsageError("--day, --on-time, --capacity and --how-sure: one of them at a time")
+    if plan_path is not None and day is None and not how_sure:
+        raise click.UsageError("--plan goes with --day or with --how-sure")
+    if out is not None and (wants_capacity or how_sure):
+        raise click.UsageError("--out writes a plan, and --capacity and --how-sure make none")
+    if anyway and not how_sure:
+        raise click.UsageError("--anyway goes with --how-sure")
     from planner.packing.light import load_solver
 
     load_solver()
@@ -113,7 +119,7 @@ def pack(
     if progress_json:
         say("Reading the study.")  # from here on a stop is heard
     study = the_study(folder)
-    before = the_plan(study, plan_path) if plan_path else None
+    before = _before(study, plan_path, day, how_sure=how_sure, anyway=anyway)
     learned = _lengths(study, before, use_learned, day)
     plans = _plans(study, learned)
     if not (wants_capacity or how_sure or day or chance) and seconds >= WORTH_WORDS_S:
@@ -134,6 +140,15 @@ def pack(
         schedule = _whole(study, plans, call)
     hand_over(replace(schedule, learned=learned), out, as_json)
     return None
+
+
+def _before(
+    study: Study, path: Path | None, day: date | None, *, how_sure: bool, anyway: bool
+) -> Schedule | None:
+    """The plan that is played, or one day of which is packed anew; None where a new one is made."""
+    if day is not None:
+        return the_plan_for_a_day(study, path, day).schedule
+    return the_plan_as_it_stands(study, path, anyway=anyway).schedule if how_sure else None
 
 
 def _say_at_once(study: Study, plans: Mapping[str, VisitPlan]) -> None:
@@ -165,8 +180,6 @@ def _one_day(
 ) -> Schedule:
     from planner.packing.pack import pack_one_day
 
-    if day not in before.dates:
-        raise click.UsageError(f"--day {day}: the plan has no visit on that day")
     return pack_one_day(study, plans, before, day, now=_now(study), **vars(call))
 
 

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import click
 
+from planner.commands.as_it_stands import anyway_option, the_plan_as_it_stands
 from planner.commands.words import (
     OutFile,
     as_json,
@@ -14,7 +15,6 @@ from planner.commands.words import (
     say,
     show,
     study_folder,
-    the_plan,
     the_study,
 )
 
@@ -24,17 +24,17 @@ from planner.commands.words import (
 @plan_option()
 @click.option("--seed", type=click.IntRange(0), required=True, help="The same number gives the same draw.")
 @click.option("--out", metavar="FILE", required=True, type=OutFile())
+@anyway_option
 @as_json
 @in_plain_words
-def rehearse(folder: Path, plan_path: Path | None, seed: int, out: Path, as_json: bool) -> None:
+def rehearse(folder: Path, plan_path: Path | None, seed: int, out: Path, anyway: bool, as_json: bool) -> None:
     """Play the planned visits into an efforts file with made-up numbers."""
     from planner.record.efforts_file import write_efforts
     from planner.record.rehearse import rehearse as play
-    from planner.schedule.plans import plans_of
 
     study = the_study(folder)
-    schedule = the_plan(study, plan_path)
-    lines = play(study, schedule, plans_of(study, schedule), seed=seed)
+    plan = the_plan_as_it_stands(study, plan_path, anyway=anyway)
+    lines = play(study, plan.schedule, plan.plans, seed=seed)
     count = write_efforts(out, lines, study)
     show({"lines": count}, f"{count} rehearsed lines in {out}", as_json)
 

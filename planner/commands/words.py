@@ -130,15 +130,21 @@ def the_study(folder: Path) -> Study:
 
 def the_plan(study: Study, path: Path | None) -> Schedule:
     """The plan in that file, or the one in force; a usage error where there is none."""
-    from planner.schedule.in_force import in_force
     from planner.schedule.plan_file import read_plan
+
+    return read_plan(plan_file(study, path), study)
+
+
+def plan_file(study: Study, path: Path | None) -> Path:
+    """That file, or the one of the plan in force; a usage error where there is none."""
+    from planner.schedule.in_force import in_force
 
     found = path or in_force(study.folder)
     if found is None:
         raise click.UsageError(
             "no plan is in force here; give --plan FILE, or first: testday use STUDY --plan FILE"
         )
-    return read_plan(found, study)
+    return found
 
 
 def moment(text: str, study: Study) -> datetime:

@@ -12,7 +12,6 @@ from planner.packing.mend.claims import Mended, mend_stages, mended_status
 from planner.packing.mend.day import MendedDay, mend_day
 from planner.packing.mend.elsewhere import offer_days
 from planner.packing.mend.facts import facts, visit_meant
-from planner.packing.mend.given import newcomers
 from planner.packing.mend.gone import CANCELLED, LOST, cannot_come, known_to_lack
 from planner.packing.mend.sooner import with_sooner_first
 from planner.packing.mend.study import with_troubles
@@ -21,6 +20,7 @@ from planner.packing.problem import VisitKey, key
 from planner.packing.progress import Report, Stop
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
+from planner.schedule.as_it_stands import newcomers
 from planner.schedule.beside_asked import asked_visit
 from planner.schedule.change_values import CHANGE_STAGES
 from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED, changes

@@ -1,0 +1,55 @@
+"""Whether a plan is one of the study as its files stand now: asked before it is mended, printed or played."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from datetime import date
+
+from planner.schedule.model import Broken, Schedule
+from planner.schedule.verify import verify
+from planner.study.model import Study, Visit
+from planner.timing.plan import VisitPlan
+
+ABOUT_NEWCOMERS = ("all-asked", "asked")
+STRANGE = ("known", "once", "activities", "order")  # another visit than the one that the study asks for
+
+
+def newcomers(schedule: Schedule, study: Study) -> Iterator[Visit]:
+    """Visits asked for of which the plan says nothing, as of somebody who replaces another."""
+    told = {(visit.participant, visit.file_id) for visit in schedule.visits}
+    told |= {(left.participant, left.visit) for left in schedule.not_placed}
+    every = (visit for visits in study.asked.values() for visit in visits)
+    yield from (visit for visit in every if (visit.participant, visit.file_id) not in told)
+
+
+def broken_as_it_stands(
+    schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]
+) -> tuple[Broken, ...]:
+    """Every rule that the plan breaks as it is given.
+
+    What an earlier mend lists as not kept is none of them; nor are visits that the study asks for since
+    the plan was made. A visit that the plan counts as asked for, and does not name, is missing.
+    """
+    broken = verify(schedule, study, plans).broken
+    since = sum(1 for _ in newcomers(schedule, study))
+    if since and schedule.asked + since == sum(map(len, study.asked.values())):
+        return tuple(one for one in broken if one.rule not in ABOUT_NEWCOMERS)
+    return broken
+
+
+def strange(broken: Iterable[Broken]) -> tuple[Broken, ...]:
+    """Those that make a visit another than the study asks for: of such a one no paper can be printed."""
+    return tuple(one for one in broken if one.rule in STRANGE)
+
+
+def strange_beside(broken: Iterable[Broken], schedule: Schedule, day: date) -> tuple[Broken, ...]:
+    """Those that stay where one day is packed anew: on other days, or of visits not asked for."""
+    own = {(visit.participant, visit.file_id) for visit in schedule.on(day)}
+    return tuple(
+        one for one in strange(broken) if one.rule == "known" or (one.participant, one.visit) not in own
+    )
+
+
+def files_changed(schedule: Schedule, study: Study) -> bool:
+    """Whether the study's files are known to be others than those that the plan was made from."""
+    return schedule.fingerprint not in ("", study.fingerprint)
