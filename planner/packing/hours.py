@@ -43,6 +43,8 @@ class Hours:
         self.study = study
         self._lines: dict[tuple[int, str], Lines] = {}
         self._days: dict[Hashable, int] = {}
+        self._shared: dict[Hashable, bool] = {}
+        self._has_conditions = any(v.condition is not None for vs in study.asked.values() for v in vs)
         self._wished: dict[str, list[Wish]] = {}
         for wish in study.wishes:
             self._wished.setdefault(wish.participant, []).append(wish)
@@ -97,8 +99,44 @@ class Hours:
 
     def holds(self, visit: Visit, day: date, line: Interval, least_s: int) -> bool:
         """Whether a visit of at least that length can start and end inside the interval."""
+        first, last = self._starts(visit, day, line, least_s)
+        return first <= last
+
+    def _starts(self, visit: Visit, day: date, line: Interval, least_s: int) -> tuple[float, float]:
+        """The first and last start inside the interval; there is none where the first is the later one."""
         first, last = line.start.timestamp(), line.end.timestamp() - least_s
         if visit.start and first <= last:
             rule = start_rule(visit.start, day, self.study)
             first, last = max(first, rule.start.timestamp()), min(last, rule.end.timestamp())
-        return first <= last
+        return first, last
+
+    def may_share_a_day(self, before: Visit, after: Visit, before_s: int, after_s: int) -> bool:
+        """Whether some day's hours hold two visits of one participant, at least so long, one after the other.
+
+        Of the study's rules the gap between the two and the time of day are looked at as well.
+        """
+        if after.gap is not None and after.gap.at_least > 0:
+            return False
+        width = self.study.same_time_of_day_s
+        if width is not None and width < before_s and self.is_timed(before) and self.is_timed(after):
+            return False
+        lines = id(self.lines(before)), id(self.lines(after))
+        alike = *lines, before.start, after.start, before_s, after_s
+        if alike not in self._shared:
+            self._shared[alike] = any(
+                self._in_a_row(before, after, day, before_s, after_s) for day in self.lines(before)
+            )
+        return self._shared[alike]
+
+    def _in_a_row(self, before: Visit, after: Visit, day: date, before_s: int, after_s: int) -> bool:
+        first = [self._starts(before, day, line, before_s) for line in self.lines(before)[day]]
+        then = [self._starts(after, day, line, after_s) for line in self.lines(after).get(day, ())]
+        ends = [start + before_s for start, last in first if start <= last]
+        return any(start <= last and min(ends, default=last + 1) <= last for start, last in then)
+
+    def is_timed(self, visit: Visit) -> bool:
+        """Whether the visit is held to the time of day of its participant's others: if it has a condition.
+
+        All are, where none has any.
+        """
+        return visit.condition is not None or not self._has_conditions

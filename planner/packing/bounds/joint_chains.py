@@ -1,7 +1,8 @@
 """The earliest last day, from all participants' chains of visits and the rooms of all days taken together.
 
 A flow of visits into days lets the visits of one participant crowd together; here each keeps its days from
-the one before. Nothing is said of hours within a day, so that what is proven holds for the laboratory.
+the one before, two of them on one day where that may be. Nothing else is said of hours within a day, so
+that what is proven holds for the laboratory.
 """
 
 from __future__ import annotations
@@ -14,7 +15,6 @@ from ortools.sat.python import cp_model
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
 from planner.packing.solve import Limits, set_limits
-from planner.study.model import Visit
 
 MOST_CELLS = 40_000  # visits times days: more take longer to write down than the proof is worth
 MOST_S = 2.0  # for one day asked about
@@ -51,7 +51,7 @@ def cannot_end_by(bounds: Bounds, end: int, budget: Budget, seconds: float) -> b
         cells += sum(mask.bit_count() for mask in reached)
         if cells > MOST_CELLS:
             return False
-        for legs in _chain(model, visits, reached, end):
+        for legs in _chain(model, bounds.spans(visits), reached, end):
             for day, cell in legs.items():
                 by_day[day].append(cell)
     rooms = bounds.rooms(end)
@@ -62,17 +62,17 @@ def cannot_end_by(bounds: Bounds, end: int, budget: Budget, seconds: float) -> b
     return bool(solver.solve(model) == cp_model.INFEASIBLE)
 
 
-def _chain(model: cp_model.CpModel, visits: Sequence[Visit], reached: Sequence[int], end: int) -> list[Cells]:
+def _chain(
+    model: cp_model.CpModel, spans: Sequence[tuple[int, int | None]], reached: Sequence[int], end: int
+) -> list[Cells]:
     """A cell for each day that each visit of one participant may take; exactly one is taken, in order."""
     legs = []
     for mask in reached:
         cells = {day: model.new_bool_var("") for day in range(end + 1) if mask >> day & 1}
         model.add_exactly_one(cells.values())
         legs.append(cells)
-    for number, visit in enumerate(visits[1:], start=1):
-        least = max(1, visit.gap.at_least) if visit.gap else 1
-        most = visit.gap.at_most if visit.gap and visit.gap.at_most is not None else end
-        _apart(model, legs[number - 1], legs[number], least, most)
+    for number, (least, most) in enumerate(spans[1:], start=1):
+        _apart(model, legs[number - 1], legs[number], least, end if most is None else most)
     return legs
 
 

@@ -97,8 +97,24 @@ class Bounds:
     def reach(self, visits: Sequence[Visit], end: int) -> tuple[int, ...] | None:
         """The days that each visit of one participant may take by day `end`; None where there is no chain."""
         masks = tuple(self._days(visit) for visit in visits)
-        spans = tuple((v.gap.at_least, v.gap.at_most) if v.gap else (0, None) for v in visits)
-        return _chain(masks, spans, end)
+        return _chain(masks, self.spans(visits), end)
+
+    def spans(self, visits: Sequence[Visit]) -> tuple[tuple[int, int | None], ...]:
+        """For each visit of one participant, the least and greatest number of days since the one before it.
+
+        Two visits may come on one day where nothing forbids it and the hours of some day hold both.
+        """
+        found: list[tuple[int, int | None]] = []
+        for before, visit in zip((None, *visits), visits, strict=False):
+            least = visit.gap.at_least if visit.gap else 0
+            if not least and before and not self._may_share_a_day(before, visit):
+                least = 1
+            found.append((least, visit.gap.at_most if visit.gap else None))
+        return tuple(found)
+
+    def _may_share_a_day(self, before: Visit, after: Visit) -> bool:
+        lengths = self._least_s[before.protocol], self._least_s[after.protocol]
+        return self.hours.may_share_a_day(before, after, *lengths)
 
     def _days(self, visit: Visit) -> int:
         if visit not in self._days_known:

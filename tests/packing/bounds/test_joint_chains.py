@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from planner.clock import Interval, at_clock, clock_time
+from planner.clock import ClockRange, Interval, at_clock, clock_time
 from planner.packing.bounds.joint_chains import cannot_end_by, least_day_of_chains
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
@@ -32,7 +32,7 @@ def _study(seed: int) -> Study:
     kind = SMALL.asked["ROW-01"][-1]
     asked, available = {}, {}
     for who in ("P1", "P2", "P3"):
-        gap = DaySpan(draw.choice([1, 2]), draw.choice([2, 3, None]))
+        gap = draw.choice([DaySpan(draw.choice([0, 1, 2]), draw.choice([2, 3, None])), None])
         visits = [
             replace(kind, participant=who, number=n + 1, start=None, gap=gap if n else None)
             for n in range(draw.choice([2, 3]))
@@ -56,7 +56,8 @@ def _chains(study: Study, visits: Sequence[Visit]) -> list[tuple[int, ...]]:
     found = []
     for days in product(numbers, repeat=len(visits)):
         steps = [(b - a, v.gap) for a, b, v in zip(days, days[1:], visits[1:], strict=False)]
-        if all(g and g.at_least <= s and (g.at_most is None or s <= g.at_most) for s, g in steps):
+        spans = [(s, g or DaySpan(0, None)) for s, g in steps]
+        if all(g.at_least <= s and (g.at_most is None or s <= g.at_most) for s, g in spans):
             found.append(days)
     return found
 
@@ -100,3 +101,44 @@ def test_two_chains_that_interlock_are_seen_where_a_flow_of_visits_into_days_see
     last = number_of(study.last_day, study)
     assert bounds.fits_by(last)
     assert cannot_end_by(bounds, last, EVER, 5.0)
+
+
+@pytest.mark.parametrize(
+    ("gap", "end"), [(None, 0), (DaySpan(0, 3), 0), (DaySpan(0, 0), 0), (DaySpan(1, 3), 1)]
+)
+def test_two_visits_of_one_participant_may_share_a_day_where_nothing_forbids_it(
+    gap: DaySpan | None, end: int
+):
+    assert _earliest(_pair(gap), room=2) == end
+
+
+def test_they_need_hours_that_hold_both_in_their_order():
+    """A visit that may start until noon only cannot follow one that may not start before noon."""
+    study = _pair(None, ("12:00-13:00", "08:00-11:30"))
+    assert _earliest(study, room=2) == 1
+
+
+def test_they_need_one_time_of_day_that_holds_both_starts():
+    study = replace(_pair(None), same_time_of_day_s=60)
+    assert _earliest(study, room=2) == 1
+
+
+def _pair(gap: DaySpan | None, starts: tuple[str, str] | None = None) -> Study:
+    """One participant's two visits, that far apart."""
+    kind = replace(SMALL.asked["ROW-01"][-1], participant="P1", start=None)
+    rules = [ClockRange(*map(clock_time, text.split("-"))) for text in starts] if starts else [None, None]
+    visits = tuple(
+        replace(kind, number=n + 1, gap=gap if n else None, start=rule) for n, rule in enumerate(rules)
+    )
+    return replace(
+        SMALL, participants=("P1",), asked={"P1": visits}, available={}, wishes=(), at_most_visits_a_day=None
+    )
+
+
+def _earliest(study: Study, room: int) -> int:
+    bounds = Bounds(study, PLANS)
+    for day in study.open:
+        bounds.lower_room(day, room)
+    last = number_of(study.last_day, study)
+    assert bounds.least_last_day() == least_day_of_chains(bounds, 0, last, EVER)
+    return bounds.least_last_day()
