@@ -92,15 +92,26 @@ def _held(before: Schedule, new: Mapping[tuple[str, str], Mapping[_Key, Activity
             mended = known.get(_key(planned))
             if mended is None or not _is_same(planned, known) or mended.end <= planned.end:
                 continue
-            for what in (visit.participant, *_needs(planned)):
-                span = (planned.start.timestamp(), mended.rig_free.timestamp())
+            for what, span in _kept_by(visit.participant, planned, mended):
                 held.setdefault(what, []).append(span)
     return held
 
 
+def _kept_by(participant: str, planned: Activity, mended: Activity) -> Iterator[tuple[str, _Span]]:
+    """Each with the span; who clears or stays afterwards was to be there from the planned end only."""
+    start, end, free = planned.start.timestamp(), planned.end.timestamp(), mended.rig_free.timestamp()
+    for what in (participant, *_needs(planned)):
+        yield what, (start, free)
+    for person in planned.clear_staff.values():
+        yield person, (end, free)
+    if planned.watch and mended.watch:
+        for person in planned.watch.staff.values():
+            yield person, (end, mended.watch.end.timestamp())
+
+
 def _needs(activity: Activity) -> tuple[str, ...]:
-    watch = activity.watch.staff.values() if activity.watch else ()
-    return (*activity.rigs, *activity.staff.values(), *watch)
+    """The rigs and people that it cannot begin without."""
+    return (*activity.rigs, *activity.staff.values())
 
 
 def _is_same(activity: Activity, known: Mapping[_Key, Activity]) -> bool:

@@ -7,10 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from math import gcd
 
-from planner.clock import seconds_between
+from planner.clock import Interval, later, seconds_between
 from planner.packing.core import Answer, Core, Gap, Job, Resource, Span, Use, Wants
 from planner.packing.demands import gaps
 from planner.packing.grid import Grid
+from planner.packing.mend.afterwards import is_elsewhere, still_to_come
 from planner.packing.mend.facts import Facts, Standing
 from planner.packing.mend.study import closed_before_checks, from_now
 from planner.packing.occupied import occupied
@@ -238,6 +239,10 @@ def served(use: Use, standing: Standing) -> str | None:
 
 def _number(core: Core, use: Use, name: str) -> int:
     is_person = use.wants is not Wants.RIG
+    if use.from_end:
+        end = standing.end(use.first)
+        if is_elsewhere(name, Interval(end, later(end, use.tail * core.step_s)), standing, facts):
+            return use
     return next(n for n, r in enumerate(core.resources) if r.is_person == is_person and r.id == name)
 
 
@@ -251,11 +256,14 @@ def _given(core: Core, j: int, standing: Standing) -> tuple[int, ...]:
 
 
 def _to_come(problem: DayProblem, grid: Grid, facts: Facts) -> Mapping[str, tuple[Span, ...]]:
-    """By rig or person, when the visits that stay as they are take it from now on."""
+    """By rig or person, when the visits that stay as they are take it from now on.
+
+    Of what has begun that is who clears and who stays afterwards: nobody yet.
+    """
     ahead = [
         replace(visit, activities=still)
         for visit in problem.frozen
-        if (still := tuple(a for a in visit.activities if a.start.timestamp() >= facts.now.timestamp()))
+        if (still := tuple(still_to_come(visit.activities, facts.now)))
     ]
     busy = occupied(replace(problem, frozen=tuple(ahead), frozen_tasks=()))
     return {

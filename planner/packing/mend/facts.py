@@ -52,6 +52,13 @@ class Standing:
         """What may still be moved."""
         return [i for i in self.by_index if i not in self.begun and i not in self.gone]
 
+    def may_change(self, now: datetime) -> bool:
+        """Whether anything of it may be otherwise: when it is, or who clears or stays after what runs."""
+        afterwards = (i for i in self.begun if not _before(self.end(i), now))
+        return bool(self.free()) or any(
+            self.by_index[i].watch or self.by_index[i].clear_staff for i in afterwards
+        )
+
 
 @dataclass(frozen=True)
 class Facts:
@@ -232,7 +239,7 @@ def _waits_for_others(standings: Sequence[Standing]) -> None:
         moved = False
         for standing in standings:
             for i, end in standing.ends.items():
-                kept = _kept(standing, i, end)
+                kept = kept_longer(standing, i, end)
                 for other in standings:
                     for j in sorted(other.begun):
                         if other is not standing and _collides(other, j, kept):
@@ -240,27 +247,30 @@ def _waits_for_others(standings: Sequence[Standing]) -> None:
                             other.is_hit = other.must_change = moved = True
 
 
-def _kept(standing: Standing, index: int, end: datetime) -> dict[str, Interval]:
-    """The rigs and people that an activity has beyond its planned end, and until when."""
+def kept_longer(standing: Standing, index: int, end: datetime) -> list[tuple[str, Interval]]:
+    """The rigs and people that an activity has up to its real end and after it, each from when it does.
+
+    Who clears or stays afterwards is there from the end that was planned, and may do something else before.
+    """
     activity, planned = standing.by_index[index], standing.plan.activities[index]
-    takes_s = seconds_between(activity.end, activity.rig_free)
-    freed = later(end, takes_s)
+    freed = later(end, seconds_between(activity.end, activity.rig_free))
     clearing = planned.clear.staff if planned.clear else ()
-    found = {rig: Interval(activity.start, freed) for rig in activity.rigs}
+    found = [(rig, Interval(activity.start, freed)) for rig in activity.rigs]
     for role, person in activity.staff.items():
-        found[person] = Interval(activity.start, freed if role in clearing else end)
+        found.append((person, Interval(activity.start, freed if role in clearing else end)))
+    found += [(person, Interval(activity.end, freed)) for person in activity.clear_staff.values()]
     if activity.watch and planned.watch:
-        for person in activity.watch.staff.values():
-            found[person] = Interval(activity.start, later(end, planned.watch.for_s))
+        until = later(end, planned.watch.for_s)
+        found += [(person, Interval(activity.end, until)) for person in activity.watch.staff.values()]
     return found
 
 
-def _collides(standing: Standing, index: int, kept: Mapping[str, Interval]) -> bool:
+def _collides(standing: Standing, index: int, kept: Sequence[tuple[str, Interval]]) -> bool:
     activity = standing.by_index[index]
-    own = Interval(activity.start, activity.end)
+    names = (*activity.rigs, *activity.staff.values())
     return any(
-        name in kept and own.meets(kept[name]) and not _before(own.start, kept[name].start)
-        for name in (*activity.rigs, *activity.staff.values())
+        name in names and not _before(activity.start, span.start) and _before(activity.start, span.end)
+        for name, span in kept
     )
 
 

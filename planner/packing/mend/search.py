@@ -244,7 +244,7 @@ def _bounded(best: Found, least: tuple[int, ...], forced: int, refuted: Refuted)
 
 def _by_nearness(forced: Sequence[Standing], facts: Facts) -> list[Standing]:
     """The others that may still change, those whose visits lie nearest first."""
-    others = [s for s in facts.standings if not s.must_change and s.free()]
+    others = [s for s in facts.standings if not s.must_change and s.may_change(facts.now)]
     return sorted(others, key=lambda standing: _apart(standing, forced))
 
 

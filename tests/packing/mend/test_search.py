@@ -23,9 +23,8 @@ def standing(number: int) -> Any:
     """A visit of an hour; the first must change."""
     start = OPENS + timedelta(minutes=30 * number)
     placed = SimpleNamespace(start=start, end=start + timedelta(hours=1))
-    return SimpleNamespace(
-        placed=placed, must_change=number == 0, begun=set(), ends={}, earliest=None, free=lambda: [0]
-    )
+    free = {"begun": set(), "ends": {}, "earliest": None, "may_change": lambda now: True}
+    return SimpleNamespace(placed=placed, must_change=number == 0, **free)
 
 
 def found(lost: int) -> Found:
