@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from planner.clock import Interval, later, seconds_between
 from planner.documents.busy import Doing, Span, of_person, of_rig, spans
-from planner.documents.shown import date_words, hhmm, page_values, placed_words, plan_words
+from planner.documents.shown import date_words, hhmm, page_values, placed_words, standing_words
 from planner.documents.texts import say
 from planner.documents.typeset import typeset
 from planner.schedule.model import Schedule
@@ -56,7 +56,7 @@ def day_board_values(study: Study, schedule: Schedule, day: date, *, paper: str 
     return {
         **page_values(study, schedule, title, paper=paper),
         "date": date_words(day),
-        "plan": plan_words(schedule),
+        "plan": standing_words(study, schedule),
         "width": WIDTH_MM[paper],
         "ticks": scale.ticks(),
         "groups": groups,

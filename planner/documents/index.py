@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 
 from planner.documents.folder import Folder
-from planner.documents.shown import plan_words
+from planner.documents.shown import standing_words
 from planner.documents.texts import say
 from planner.schedule.model import Schedule
 from planner.study.model import Study
@@ -17,7 +17,7 @@ def index_text(study: Study, schedule: Schedule, folder: Folder, names: Sequence
     parts = [say("folder.readme_title", study=study.name)]
     if study.demo:
         parts.append(say("common.demo"))
-    parts += [say("folder.readme_head", plan=plan_words(schedule)), ""]
+    parts += [say("folder.readme_head", plan=standing_words(study, schedule)), ""]
     parts += [say("folder.readme_kinds"), *_kinds(names), ""]
     if folder.beside:
         lines = [say("folder.readme_line", name=old, new=new) for old, new in sorted(folder.beside.items())]

@@ -16,12 +16,13 @@ from planner.documents.shown import (
     length_words,
     page_values,
     placed_words,
-    plan_words,
     protocol_of,
+    standing_words,
 )
 from planner.documents.texts import say
 from planner.documents.typeset import typeset
 from planner.protocol.model import Manoeuvre, Protocol
+from planner.schedule.as_it_stands import files_changed
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
 
@@ -95,7 +96,7 @@ def run_sheet_values(
         "arrival": say("run_sheet.arrival", clock=hhmm(visit.start)),
         "end": say("run_sheet.planned_end", clock=hhmm(visit.end)),
         "plan": _plan(study, schedule),
-        "foot": say("common.footer", plan=plan_words(schedule)),
+        "foot": say("common.footer", plan=standing_words(study, schedule)),
         "qr": code_svg(code),
         "qr-alt": say("run_sheet.qr", text=code),
         "cleared": say("run_sheet.cleared"),
@@ -123,9 +124,10 @@ def run_sheet_values(
 
 
 def _plan(study: Study, schedule: Schedule) -> str:
+    told = say("run_sheet.plan_short", version=schedule.version)
     if study.demo:
-        return say("run_sheet.plan_demo", version=schedule.version, demo=say("common.demo"))
-    return say("run_sheet.plan_short", version=schedule.version)
+        told = say("run_sheet.plan_demo", version=schedule.version, demo=say("common.demo"))
+    return f"{told} · {say('common.since')}" if files_changed(schedule, study) else told
 
 
 def rests_words(protocol: Protocol) -> str:

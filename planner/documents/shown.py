@@ -8,6 +8,7 @@ from planner.clock import duration_words
 from planner.documents.texts import lines, say
 from planner.documents.typeset import PAPERS as PAPERS
 from planner.protocol.model import Protocol
+from planner.schedule.as_it_stands import files_changed
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
 
@@ -75,6 +76,12 @@ def plan_words(schedule: Schedule) -> str:
     return say("common.plan", version=schedule.version, made=f"{schedule.made:%Y-%m-%d %H:%M}")
 
 
+def standing_words(study: Study, schedule: Schedule) -> str:
+    """The plan's version and when it was made, and that the study's files changed since where they did."""
+    since = say("common.since") if files_changed(schedule, study) else ""
+    return " · ".join(filter(None, (plan_words(schedule), since)))
+
+
 def page_values(study: Study, schedule: Schedule, title: str, *, paper: str) -> dict[str, object]:
     """What `base.typ` needs on every page: title, paper, date of making, footer."""
     demo = f"{say('common.demo')} · " if study.demo else ""
@@ -85,6 +92,6 @@ def page_values(study: Study, schedule: Schedule, title: str, *, paper: str) -> 
         "lang": say("common.language"),
         "region": say("common.region"),
         "foot-code": title,
-        "foot": demo + say("common.footer", plan=plan_words(schedule)),
+        "foot": demo + say("common.footer", plan=standing_words(study, schedule)),
         "page": say("common.page"),
     }

@@ -10,6 +10,7 @@ from planner.documents.kit import kit_tables
 from planner.documents.shown import placed_words
 from planner.documents.spreadsheet import Cell, Table, spreadsheet
 from planner.documents.texts import lines, say
+from planner.schedule.as_it_stands import files_changed
 from planner.schedule.model import Activity, PlacedVisit, Schedule
 from planner.study.model import Study
 
@@ -52,7 +53,8 @@ def _plan_rows(study: Study, schedule: Schedule) -> list[list[Cell]]:
         schedule.placed,
         str(study.zone),
     ]
-    return [[name, value] for name, value in zip(lines("workbook.plan_rows"), values, strict=True)]
+    rows = [[name, value] for name, value in zip(lines("workbook.plan_rows"), values, strict=True)]
+    return [*rows, [say("workbook.since"), None]] if files_changed(schedule, study) else rows
 
 
 def _visit_row(study: Study, visit: PlacedVisit, zone: str) -> list[Cell]:

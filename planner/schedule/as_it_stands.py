@@ -52,4 +52,4 @@ def strange_beside(broken: Iterable[Broken], schedule: Schedule, day: date) -> t
 
 def files_changed(schedule: Schedule, study: Study) -> bool:
     """Whether the study's files are known to be others than those that the plan was made from."""
-    return schedule.fingerprint not in ("", study.fingerprint)
+    return bool(study.fingerprint) and schedule.fingerprint not in ("", study.fingerprint)

@@ -1,11 +1,19 @@
 """How times, amounts and visits are written."""
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
 from planner.documents.names import day_name, own_name, run_sheet_name
-from planner.documents.shown import date_words, hhmm, length_words, minutes_words, placed_words
+from planner.documents.shown import (
+    date_words,
+    hhmm,
+    length_words,
+    minutes_words,
+    placed_words,
+    standing_words,
+)
 
 
 def test_clock_times_are_cut(make):
@@ -39,3 +47,15 @@ def test_names_of_files(make):
     assert run_sheet_name(visit) == "run-sheet_2027-03-01_ROW-07_rowing-2.pdf"
     assert day_name("day-board", date(2027, 3, 1)) == "day-board_2027-03-01.pdf"
     assert own_name("calendar", "rig_S1", "ics") == "calendar_rig_S1.ics"
+
+
+def test_papers_say_that_the_files_changed_since_where_that_is_known(make):
+    """A plan made elsewhere, or a study without files, says nothing of it."""
+    protocol = make.rowing_protocol()
+    study = replace(make.study({protocol.file: protocol}), fingerprint="now")
+    schedule = make.schedule([make.placed(protocol, make.at(9))])
+    for known, is_said in (("then", True), ("now", False), ("", False)):
+        words = standing_words(study, replace(schedule, fingerprint=known))
+        assert words.startswith("plan 3 of ")
+        assert words.endswith("study files changed since") == is_said
+    assert "changed" not in standing_words(replace(study, fingerprint=""), schedule)

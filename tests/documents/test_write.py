@@ -6,6 +6,8 @@ from datetime import date
 from decimal import Decimal
 
 import pytest
+from openpyxl import load_workbook
+from pypdf import PdfReader
 
 from planner.documents.write import write
 from planner.schedule.plans import visit_plans
@@ -195,3 +197,18 @@ def test_the_small_study_from_its_files(small, tmp_path, make):
     found = names(write(study, schedule, plans, tmp_path / "out"))
     assert len([name for name in found if name.startswith("run-sheet_")]) == len(visits)
     assert "ethics-text.docx" in found
+
+
+def test_every_paper_of_a_plan_that_the_files_left_behind_says_so(two_days, tmp_path):
+    """A sheet goes from hand to hand, and who holds it has not seen the command line."""
+    study, schedule, plans = two_days
+    changed = replace(study, fingerprint="other files")
+    for of, is_said in ((study, False), (changed, True)):
+        folder = tmp_path / str(is_said)
+        for path in write(of, schedule, plans, folder):
+            if path.suffix == ".pdf":
+                pages = [" ".join(page.extract_text().split()) for page in PdfReader(path).pages]
+                assert {"study files changed since" in page for page in pages} == {is_said}, path.name
+        assert ("study files changed since" in (folder / "README.txt").read_text("utf-8")) == is_said
+        told = load_workbook(folder / "workbook.xlsx").worksheets[0]
+        assert any("files changed since" in str(row[0].value) for row in told) == is_said
