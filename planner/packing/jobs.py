@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from datetime import time, timedelta
 
 from planner.clock import Interval, at_clock, without
 from planner.packing.core import EVER, Gap, Job, Resource, Span, Use, Wants, closure
 from planner.packing.demands import gaps, uses, windows
 from planner.packing.grid import Grid
 from planner.packing.problem import DayProblem, key
+from planner.schedule.model import PlacedVisit
 from planner.study.model import Visit, Wish
 from planner.timing.plan import VisitPlan
 
@@ -101,7 +103,7 @@ def _within(problem: DayProblem, grid: Grid, visit: Visit) -> tuple[Span, ...]:
     if any(wish.date not in (None, problem.day) for wish in wishes_for(problem, visit)):
         return ()
     there = [
-        Interval(placed.start, placed.end)
+        _shut_by(problem, visit, placed)
         for placed in problem.frozen
         if placed.participant == visit.participant
     ]
@@ -111,6 +113,17 @@ def _within(problem: DayProblem, grid: Grid, visit: Visit) -> tuple[Span, ...]:
         for piece in without((line,), there)
     }
     return tuple(sorted(span for span in pieces if span[0] < span[1]))
+
+
+def _shut_by(problem: DayProblem, visit: Visit, placed: PlacedVisit) -> Interval:
+    """When the visit cannot be for another one of its participant that stays: meanwhile, and out of turn."""
+    names = [key(other) for other in problem.study.asked.get(visit.participant, ())]
+    if key(placed) not in names or key(visit) not in names:
+        return Interval(placed.start, placed.end)
+    midnight = at_clock(problem.day, time(), problem.study.zone)
+    if names.index(key(placed)) < names.index(key(visit)):
+        return Interval(midnight, placed.end)
+    return Interval(placed.start, midnight + timedelta(days=1))
 
 
 def _starts(problem: DayProblem, grid: Grid, visit: Visit) -> tuple[Span, ...]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, time, timedelta
 
-from planner.clock import Interval, at_clock
+from planner.clock import DaySpan, Interval, at_clock
 from planner.packing.days.lanes import wall_s
 from planner.packing.hours import Hours
 from planner.packing.problem import DayProblem, VisitKey, key
@@ -28,7 +28,6 @@ class Running:
 
     def __post_init__(self) -> None:
         self.hours = Hours(self.study)
-        self._timed_only = any(v.condition is not None for vs in self.study.asked.values() for v in vs)
 
     def on(self, day: date) -> tuple[PlacedVisit, ...]:
         """The visits of that day, by start."""
@@ -58,33 +57,38 @@ class Running:
         low, high = self.study.first_day, self.study.last_day
         for other, placed in self.others(visit):
             there = asked.index(other)
-            if there < place and visit.gap:
-                low = max(low, placed.date + timedelta(days=max(1, visit.gap.at_least)))
-                if there == place - 1 and visit.gap.at_most is not None:
-                    high = min(high, placed.date + timedelta(days=visit.gap.at_most))
-            if there > place and other.gap:
-                high = min(high, placed.date - timedelta(days=max(1, other.gap.at_least)))
-                if there == place + 1 and other.gap.at_most is not None:
-                    low = max(low, placed.date - timedelta(days=other.gap.at_most))
+            gap = (visit if there < place else other).gap or DaySpan(0, None)
+            if there < place:
+                low = max(low, placed.date + timedelta(days=gap.at_least))
+                if there == place - 1 and gap.at_most is not None:
+                    high = min(high, placed.date + timedelta(days=gap.at_most))
+            else:
+                high = min(high, placed.date - timedelta(days=gap.at_least))
+                if there == place + 1 and gap.at_most is not None:
+                    low = max(low, placed.date - timedelta(days=gap.at_most))
         return [day for day in sorted(self.hours.lines(visit)) if low <= day <= high and self._has_room(day)]
 
     def _has_room(self, day: date) -> bool:
         cap = self.study.at_most_visits_a_day
         return cap is None or sum(v.date == day for v in self.visits.values()) < cap
 
-    def start_window(self, visit: Visit, day: date) -> Interval | None:
-        """The starts that day which keep to the time of day of the participant's other visits; None: any."""
+    def start_window(self, visit: Visit, day: date, beside: Collection[Visit] = ()) -> Interval | None:
+        """The starts that day which keep to the time of day of the participant's other visits; None: any.
+
+        Others that are to be placed `beside` it may move: all of them together keep to where they are now.
+        """
         width = self.study.same_time_of_day_s
-        if width is None or not self._is_timed(visit):
+        if width is None or not self.hours.is_timed(visit):
             return None
-        walls = [wall_s(placed.start) for other, placed in self.others(visit) if self._is_timed(other)]
+        others = [(other, placed) for other, placed in self.others(visit) if self.hours.is_timed(other)]
+        walls = [wall_s(placed.start) for _, placed in others]
         if not walls:
             return None
         first, last = max(0, max(walls) - width), min(86_399, min(walls) + width)
+        if any(other in beside for other, _ in others):
+            walls += [wall_s(self.visits[key(visit)].start)] if key(visit) in self.visits else []
+            first, last = min(walls), min(86_399, min(walls) + width)
         return Interval(_at(day, first, self.study), _at(day, last, self.study))
-
-    def _is_timed(self, visit: Visit) -> bool:
-        return visit.condition is not None or not self._timed_only
 
     def kept(self, visit: Visit) -> dict[str, str]:
         """The rig or person that the participant's other visits keep, by class or role."""
@@ -105,7 +109,7 @@ class Running:
         people: dict[tuple[VisitKey, str], tuple[str, ...]] = {}
         classes = {c for rig in self.study.rigs for c in rig.classes}
         for visit in asked:
-            if (window := self.start_window(visit, day)) is not None:
+            if (window := self.start_window(visit, day, asked)) is not None:
                 windows[key(visit)] = (window,)
             for item, name in self.kept(visit).items():
                 (rigs if item in classes else people)[key(visit), item] = (name,)

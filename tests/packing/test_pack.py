@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from planner.clock import DaySpan
 from planner.faults import FaultyInput
 from planner.packing.core import Answer
 from planner.packing.day import pack_day
@@ -157,3 +158,26 @@ def test_far_more_than_could_ever_come_are_packed_from_the_first_and_the_wished_
     assert 0 < made.placed <= 12
     assert len(made.not_placed) == made.asked - made.placed
     assert made.status is Outcome.IMPOSSIBLE
+
+
+def test_all_visits_of_a_participant_come_on_the_only_day_where_that_may_be(small: Path):
+    study = read_study(small)
+    day = min(study.open)
+    one_day = tuple((line, None) for line in study.open[day])
+    asked = {"ROW-01": tuple(replace(v, gap=None) for v in study.asked["ROW-01"])}
+    study = replace(study, participants=("ROW-01",), asked=asked, available={"ROW-01": one_day})
+    schedule = packed(study)
+    assert [(v.date, v.file_id) for v in schedule.visits] == [(day, v.file_id) for v in asked["ROW-01"]]
+    assert verify(schedule, study, visit_plans(study)).broken == ()
+
+
+def test_where_nobody_can_have_all_visits_those_that_can_come_are_placed(small: Path):
+    """Practice on the first day and the first rowing on the fifth, or two rowings: all three never fit."""
+    study = read_study(small)
+    asked = {
+        who: tuple(replace(v, gap=DaySpan(4, 4) if n else None) for n, v in enumerate(visits))
+        for who, visits in study.asked.items()
+    }
+    schedule = packed(replace(study, asked=asked))
+    assert schedule.status is Outcome.IMPOSSIBLE
+    assert sorted(v.file_id for v in schedule.visits) == ["practice", "practice", "rowing-1", "rowing-1"]

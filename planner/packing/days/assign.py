@@ -14,7 +14,8 @@ import numpy as np
 
 from planner.packing.bounds.slot_bounds import least_day_of_slots
 from planner.packing.budget import Budget
-from planner.packing.days.market import Cell, Chain, Floats, Market, Slots, Taken, reach
+from planner.packing.days.cheapest import Cheapest
+from planner.packing.days.market import Cell, Chain, Floats, Market, Slots, Taken
 
 _PATIENCE = 12  # rounds without less crowding before a deadline is given up
 _CELL_S = 1e-8  # of work, for one slot of one day looked at in one band by one visit
@@ -29,47 +30,14 @@ class Assigner:
         self.chains = tuple(chains)
         self._random = np.random.default_rng(seed)
         self._noise = self._random.random(slots.room.shape) * 0.05
-        kinds = len(slots.together[0][0]) if slots.together else 0
-        self._masks = {
-            (timed, kind): np.stack([band[0 if timed else 1][kind] for band in slots.together])
-            for timed in (True, False)
-            for kind in range(kinds)
-        }
+        self._by_price = Cheapest(slots)
 
-    def _cheapest(self, chain: Chain, price: Floats, last: int, *, whole: bool) -> tuple[Cell, ...]:
+    def _cheapest(
+        self, chain: Chain, price: Floats, last: int, market: Market, *, whole: bool, hard: bool = True
+    ) -> tuple[Cell, ...]:
         """The cheapest chain that ends by day `last`; else, unless `whole`, its beginning."""
         self.budget.spend(_CELL_S * len(chain) * len(self.slots.together) * price.size)
-        sums: list[Floats] = []
-        asked: list[Floats] = []
-        for stop in chain:
-            cost = np.where(stop.allowed, price, np.inf)
-            cost[last + 1 :] = np.inf
-            if not np.isfinite(cost).any():
-                break
-            mask = self._masks[stop.timed, stop.kind]
-            by_day = np.where(mask, cost[None], np.inf).min(axis=2)
-            total = by_day if not sums else by_day + reach(sums[-1], stop)
-            if not np.isfinite(total).any():
-                break
-            sums.append(total)
-            asked.append(cost)
-        if not sums or (whole and len(sums) < len(chain)):
-            return ()
-        return self._back(chain, sums, asked)
-
-    def _back(self, chain: Chain, sums: list[Floats], asked: list[Floats]) -> tuple[Cell, ...]:
-        number = len(sums) - 1
-        band, day = (int(i) for i in np.unravel_index(np.argmin(sums[number]), sums[number].shape))
-        cells: list[Cell] = []
-        for i in range(number, -1, -1):
-            mask = self._masks[chain[i].timed, chain[i].kind][band]
-            row = np.where(mask[day], asked[i][day], np.inf)
-            cells.append((int(day), int(np.argmin(row))))
-            if i:
-                low = 0 if chain[i].at_most is None else max(0, int(day) - int(chain[i].at_most or 0))
-                high = int(day) - chain[i].at_least + 1
-                day = low + int(np.argmin(sums[i - 1][band, low:high]))
-        return tuple(reversed(cells))
+        return self._by_price.chain(chain, price, last, market.day_left(hard=hard), whole=whole)
 
     def by_deadline(
         self,
@@ -96,7 +64,7 @@ class Assigner:
                     return None
                 market.take(taken[p], -1)
                 price = market.prices(hard=False) + self._noise
-                taken[p] = self._cheapest(self.chains[p], price, last, whole=True)
+                taken[p] = self._cheapest(self.chains[p], price, last, market, whole=True, hard=False)
                 if not taken[p] and self.chains[p]:
                     return None  # alone in the laboratory it would not fit either
                 market.take(taken[p], 1)
@@ -122,15 +90,16 @@ class Assigner:
                 continue
             market.take(taken[p], -1)
             price = market.prices(hard=True) + early + self._noise
-            taken[p] = self._cheapest(self.chains[p], price, last, whole=False)
+            taken[p] = self._cheapest(self.chains[p], price, last, market, whole=False)
             market.take(taken[p], 1)
         return tuple(taken)
 
     def longest(self, taken: Taken, last: int) -> Taken:
         """The same, but who lacks a visit takes the longest chain that there is with nobody else about."""
-        free = Market.opened(self.slots).prices(hard=True)
+        market = Market.opened(self.slots)
+        free = market.prices(hard=True)
         return tuple(
-            cells if len(cells) == len(chain) else self._cheapest(chain, free, last, whole=False)
+            cells if len(cells) == len(chain) else self._cheapest(chain, free, last, market, whole=False)
             for cells, chain in zip(taken, self.chains, strict=True)
         )
 
@@ -157,7 +126,7 @@ class Assigner:
         noise = self._random.random(self.slots.room.shape)
         for p in order:
             price = market.prices(hard=True) + noise
-            taken[p] = self._cheapest(self.chains[p], price, last, whole=False)
+            taken[p] = self._cheapest(self.chains[p], price, last, market, whole=False)
             market.take(taken[p], 1)
         return tuple(taken)
 

@@ -45,6 +45,7 @@ class DayTemplates:
         self.lanes, self.guard_s = lanes, guard_s
         self.maker = TemplateMaker(study, plans, budget, guard_s)
         self.visits_of = {key(v): v for visits in study.asked.values() for v in visits}
+        self._at_once = self._most_at_once()
         self._fixed = self._fix()
         self._wanted = self._want()
         self._order = [(day, lane, self._name(day, lane)) for day in sorted(study.open) for lane in lanes]
@@ -168,7 +169,7 @@ class DayTemplates:
         last = number_of(self.study.last_day, self.study)
         masks: dict[Type, Counter[int]] = {}
         for visits in self.study.asked.values():
-            for visit, mask in zip(visits, self.bounds.reach(visits, last) or (), strict=False):
+            for visit, mask in zip(visits, self._reach(visits, last), strict=False):
                 masks.setdefault(type_of(visit), Counter())[mask] += 1
         wanted = {kind: wanted_by_day(counts, last) for kind, counts in masks.items()}
         found = {}
@@ -178,6 +179,26 @@ class DayTemplates:
             found[day] = tuple(kind for kind, _ in self._by_count(counts))
         return found
 
+    def _reach(self, visits: Sequence[Visit], last: int) -> tuple[int, ...]:
+        """The days that the visits of one participant may take: of as many from the first on as can come."""
+        for count in range(len(visits), 0, -1):
+            if (reached := self.bounds.reach(visits[:count], last)) is not None:
+                return reached
+        return ()
+
+    def _most_at_once(self) -> Mapping[Type, int]:
+        """By type, how many visits one day could hold if everybody came on it, as often as they may."""
+        found: Counter[Type] = Counter()
+        for visits in self.study.asked.values():
+            most: Counter[Type] = Counter()
+            run: Counter[Type] = Counter()
+            for visit, (days, _) in zip(visits, self.bounds.spans(visits), strict=True):
+                run = Counter() if days else run
+                run[type_of(visit)] += 1
+                most |= run
+            found += most
+        return found
+
     def _by_count(self, counts: Counter[Type]) -> list[tuple[Type, int]]:
         return sorted(
             counts.items(), key=lambda pair: (-pair[1], -self.plans[pair[0][0]].alone_s, str(pair[0]))
@@ -185,15 +206,14 @@ class DayTemplates:
 
     def _counts(self, lane: Lane, day: date, kinds: Sequence[Type]) -> list[tuple[Type, int]]:
         """How many made-up visits of each type to ask for: no more than could ever fit, or are asked for."""
-        asked = Counter(type_of(v) for v in self.visits_of.values())
         cap = self.study.at_most_visits_a_day
         capped = MOST_IN_A_LANE if cap is None else CHOICE * cap
         own = replace(lane_study(self.study, lane), asked=self.study.asked)
         bounds = Bounds(own, self.plans)
         found = []
         for kind in kinds:
-            who = len({v.participant for v in self.visits_of.values() if type_of(v) == kind})
-            found.append((kind, min(bounds.most(kind[0], day), who, asked[kind], MOST_IN_A_LANE, capped)))
+            most = min(bounds.most(kind[0], day), self._at_once[kind], MOST_IN_A_LANE, capped)
+            found.append((kind, most))
         return [(kind, count) for kind, count in found if count]
 
     def _fix(self) -> Fixed:

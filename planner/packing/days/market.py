@@ -20,16 +20,22 @@ class Slots:
     `room[d, k]`: how many visits slot k of day d takes (0: there is none). `day_room[d]`: visits of
     the day. `together[b]` is one band of slots that the visits of one participant may share: the
     pair of masks (for visits held to one time of day, for the others), each by kind of visit.
+    `starts` and `ends` of a slot, by kind too, say which slots of a day can follow each other.
     """
 
     room: Ints
     day_room: Ints
     together: tuple[tuple[tuple[Bools, ...], tuple[Bools, ...]], ...]
+    starts: tuple[Floats, ...] = ()
+    ends: tuple[Floats, ...] = ()
 
 
 @dataclass(frozen=True)
 class Leg:
-    """One visit of a chain: which slots it may take, its kind, and the days since the one before it."""
+    """One visit of a chain: which slots it may take, its kind, and the days since the one before it.
+
+    With no days at least it may follow on the same day, in a slot that starts when the other has ended.
+    """
 
     allowed: Bools  # [days, slots]
     kind: int
@@ -82,6 +88,10 @@ class Market:
             price[day_over > 0] = np.inf
         return price
 
+    def day_left(self, *, hard: bool) -> Ints:
+        """How many visits more each day takes; not `hard`: as if nobody else came."""
+        return self.slots.day_room - self.day_used if hard else self.slots.day_room
+
     @property
     def crowding(self) -> int:
         """How many visits too many stand in slots and days."""
@@ -101,15 +111,15 @@ class Market:
 
 
 def reach(costs: Floats, leg: Leg) -> Floats:
-    """For each day, the least of `costs` over the days from which `leg` may follow on that day."""
-    days = costs.shape[1]
+    """For each day, the least of `costs` over the days before it from which `leg` may follow on that day."""
+    days, least = costs.shape[1], max(1, leg.at_least)
     reach: Floats = np.full_like(costs, np.inf)
-    if leg.at_least >= days:
+    if least >= days or (leg.at_most is not None and leg.at_most < least):
         return reach
     if leg.at_most is None or leg.at_most >= days:
-        reach[:, leg.at_least :] = np.minimum.accumulate(costs, axis=1)[:, : days - leg.at_least]
+        reach[:, least:] = np.minimum.accumulate(costs, axis=1)[:, : days - least]
         return reach
-    width = leg.at_most - leg.at_least + 1
+    width = leg.at_most - least + 1
     padded = np.full((costs.shape[0], days + leg.at_most), np.inf)
     padded[:, leg.at_most :] = costs
     windows = np.lib.stride_tricks.sliding_window_view(padded, width, axis=1)

@@ -95,7 +95,8 @@ class Places:
             room[number, : len(places)] = 1
         cap = self.study.at_most_visits_a_day
         day_room = np.full(self._shape[0], room.sum() if cap is None else cap, np.int64)
-        return Slots(room, day_room, tuple(self._bands()))
+        starts, ends = (tuple(times[kind] for kind in self.types) for times in (self._start, self._end))
+        return Slots(room, day_room, tuple(self._bands()), starts, ends)
 
     def _bands(self) -> list[tuple[tuple[Bools, ...], tuple[Bools, ...]]]:
         anywhere = np.ones(self._shape, bool)
@@ -144,22 +145,21 @@ class Places:
 
     def chains(self, among: frozenset[str] | None = None) -> tuple[Chain, ...]:
         """One chain a participant, in the order of the study; empty for those who are not `among` them."""
-        timed_only = any(v.condition is not None for vs in self.study.asked.values() for v in vs)
         return tuple(
-            tuple(self._leg(visit, timed_only) for visit in self.study.asked.get(who, ()))
+            tuple(self._leg(visit) for visit in self.study.asked.get(who, ()))
             if among is None or who in among
             else ()
             for who in self.study.participants
         )
 
-    def _leg(self, visit: Visit, timed_only: bool) -> Leg:
+    def _leg(self, visit: Visit) -> Leg:
         kind = type_of(visit)
         gap = visit.gap
         return Leg(
             self._allowed(visit, kind),
             self.types.index(kind),
-            visit.condition is not None or not timed_only,
-            max(1, gap.at_least) if gap else 0,
+            self.hours.is_timed(visit),
+            gap.at_least if gap else 0,
             gap.at_most if gap else None,
         )
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
 import pytest
 
+from planner.clock import DaySpan
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
 from planner.packing.days import lanes as cutting
@@ -96,3 +98,24 @@ def test_fixed_visits_may_take_rigs_and_people_of_several_lanes(small: Path, mon
     starts = {v.participant: v.start.strftime("%d %H:%M") for v in made.visits if v.visit == "practice"}
     assert starts == {"ROW-01": "02 09:30", "ROW-02": "02 09:30"}
     assert {task.rig for task in made.rig_tasks if task.start.day == 2} >= {"S1", "S2"}
+
+
+def test_a_day_has_slots_for_all_visits_that_one_participant_may_have_on_it(small: Path):
+    study = read_study(small)
+    visits = study.asked["ROW-01"]
+    asked = tuple(replace(v, gap=None, start=None, protocol=visits[0].protocol) for v in visits)
+    study = replace(study, asked={"ROW-01": asked}, participants=("ROW-01",), available={}, wishes=())
+    templates = _templates(study, 3)
+    templates.make_first(2.0)
+    assert all(len(places) == 3 for places in templates.by_day().values())
+
+
+def test_who_cannot_have_all_visits_still_has_slots_for_those_that_can_come(small: Path):
+    study = read_study(small)
+    asked = {
+        who: tuple(replace(v, gap=DaySpan(3, 3) if n else None) for n, v in enumerate(visits))
+        for who, visits in study.asked.items()
+    }
+    templates = _templates(replace(study, asked=asked), 3)
+    templates.make_first(2.0)
+    assert any(templates.by_day().values())
