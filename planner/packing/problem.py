@@ -26,6 +26,7 @@ class DayProblem:
     `frozen` visits and `frozen_tasks` stay as they are and only occupy. `start_windows` restrict a
     visit's start (both ends included). `allowed_rigs[visit, class]` and `allowed_people[visit, role]`
     name the ids that may serve it. Rigs and people of a windowed block are held `guard_s` before it.
+    `unchecked` are rigs whose first task of the day is still to come, also where a frozen visit uses them.
     """
 
     study: Study
@@ -39,6 +40,7 @@ class DayProblem:
     allowed_rigs: Mapping[tuple[VisitKey, str], tuple[str, ...]] = field(default_factory=dict)
     allowed_people: Mapping[tuple[VisitKey, str], tuple[str, ...]] = field(default_factory=dict)
     guard_s: int = 0
+    unchecked: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)

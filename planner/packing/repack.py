@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from planner.packing.mend.begun import done_twice, who_is_away
+from planner.packing.mend.begun import checks_hit, done_twice, who_is_away
 from planner.packing.mend.claims import Mended, mend_stages, mended_status
 from planner.packing.mend.day import MendedDay, mend_day
 from planner.packing.mend.elsewhere import offer_days
@@ -108,16 +108,18 @@ class _Mender:
         for number, day in enumerate(days, start=1):
             known = facts(self.study, self.plans, self.before, day, self.now, self.troubles, self.away)
             self.reasons += who_is_away(known)
+            tasks = self.running.tasks.get(day, ())
             mended = mend_day(
                 self.running,
                 known,
-                self.running.tasks.get(day, ()),
+                tasks,
                 began + SHARE_OF_DAY * seconds * number / len(days),
                 self.progress,
                 self.stop,
             )
             self._take(day, mended)
             self.reasons += done_twice(known, mended.visits)
+            self.reasons += checks_hit(known, tasks, mended.tasks)
             lost += [(visit, day, _why_lost(day, mended)) for visit in mended.lost]
         lost += [
             (visit, self.now.date(), "not in the plan yet") for visit in newcomers(self.before, self.study)

@@ -123,15 +123,18 @@ def _first_uses(
     problem: DayProblem, busy: Busy, grid: Grid, resources: Sequence[Resource], number: int
 ) -> Iterator[tuple[Job, tuple[Use, ...]]]:
     """Each rig's first task of the day as a job, unless it is done or the rig is in use already."""
-    done = busy.used | {task.rig for task in problem.frozen_tasks}
+    done = (busy.used | {task.rig for task in problem.frozen_tasks}) - problem.unchecked
     hours = tuple(grid.inward(hours) for hours in problem.study.open.get(problem.day, ()))
+    needed = _first_used(problem, grid)
     for first_use in problem.study.before_first_use.values():
         length = grid.up(first_use.takes_s)
         for rig, resource in enumerate(resources):
             if resource.is_person or first_use.rig_class not in resource.labels or resource.id in done:
                 continue
             key = ("first use", first_use.rig_class, resource.id)
-            job = Job(key, (length,), (), (), hours, (EVER,), 0, 0, length, None, False, None, rig)
+            within = _until(hours, needed.get(resource.id))
+            must = resource.id in needed
+            job = Job(key, (length,), (), (), within, (EVER,), 0, 0, length, None, must, None, rig)
             roles = [(Wants.STAFF, role) for role in first_use.staff]
             uses = [Use(number, Wants.RIG, first_use.rig_class, 0, 0, 0, (rig,))]
             for wants, role in roles:
@@ -139,6 +142,21 @@ def _first_uses(
                 uses.append(Use(number, wants, role, 0, 0, 0, people))
             yield job, tuple(uses)
             number += 1
+
+
+def _first_used(problem: DayProblem, grid: Grid) -> dict[str, int]:
+    """When a visit that stays as it is first uses each rig that has not been checked."""
+    found: dict[str, int] = {}
+    for activity in (one for visit in problem.frozen for one in visit.activities):
+        step = seconds_between(grid.origin, activity.start) // grid.step_s
+        for rig in problem.unchecked.intersection(activity.rigs):
+            found[rig] = min(step, found.get(rig, step))
+    return found
+
+
+def _until(spans: Sequence[Span], end: int | None) -> tuple[Span, ...]:
+    """The spans up to that step."""
+    return tuple(spans) if end is None else tuple((a, min(b, end)) for a, b in spans if a < min(b, end))
 
 
 def _in_turn(problem: DayProblem) -> Iterator[tuple[int, int]]:

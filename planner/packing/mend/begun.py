@@ -7,9 +7,10 @@ from datetime import datetime
 
 from planner.clock import Interval
 from planner.packing.mend.facts import Facts, Standing
+from planner.packing.mend.study import from_now
 from planner.packing.problem import key
 from planner.schedule.beside_asked import matched
-from planner.schedule.model import PlacedVisit, Reason
+from planner.schedule.model import PlacedVisit, Reason, RigTask
 from planner.schedule.rules.case import activity_words, clock
 
 
@@ -37,6 +38,26 @@ def done_twice(known: Facts, visits: Sequence[PlacedVisit]) -> Iterator[Reason]:
                 who = f"{standing.placed.participant}, {standing.placed.file_id}: {activity_words(one)}"
                 words = f"was broken off, and stands in the plan once more, in full, at {clock(one.start)}"
                 yield Reason(f"{who} {words}; the person in charge decides whether it is done again")
+
+
+def checks_hit(known: Facts, before: Sequence[RigTask], after: Sequence[RigTask]) -> Iterator[Reason]:
+    """Checks of rigs that have begun and whose rig fails, or whose person leaves, as they are done."""
+    for task in (one for one in before if one.start.timestamp() < known.now.timestamp()):
+        check = f"check of {task.rig}"
+        if task in after:
+            for name in dict.fromkeys(task.staff.values()):
+                absent = from_now(known.troubles.absent, name, known.now)
+                if any(away.meets(task.interval) for away in absent):
+                    lasts = f"{check} has begun with {name} and lasts until {clock(task.end)}"
+                    yield Reason(f"{lasts}: it stays as it was; somebody must take over")
+        elif from_now(known.troubles.out_of_use, task.rig, known.now):
+            broken = f"{check} at {clock(task.start)} was broken off"
+            again = next((one for one in after if one.rig == task.rig and one not in before), None)
+            if again is None:
+                yield Reason(f"{broken}, and nobody uses {task.rig} any more that day")
+            else:
+                words = f"{broken}, and stands in the plan once more, in full, at {clock(again.start)}"
+                yield Reason(f"{words}; the person in charge decides whether it is done again")
 
 
 def _broken_off(standing: Standing, now: datetime) -> Iterator[int]:

@@ -40,7 +40,8 @@ class RunningDay:
 
     `forced` are jobs that cannot stay as they were; `stretch[j]` is the longest that the visit should
     last, in steps; `called[j]` is the step before which a visit that has not begun should not start: who is
-    told to come sooner than they were must have time to.
+    told to come sooner than they were must have time to. `checks` are first tasks of rigs that cannot stay as
+    they were, by job.
     """
 
     facts: Facts
@@ -52,6 +53,11 @@ class RunningDay:
     stretch: Mapping[int, int]
     forced: frozenset[int]
     called: Mapping[int, int]
+    checks: Mapping[int, RigTask]
+
+    def steps(self, moment: datetime) -> int:
+        """The step of a moment of the day."""
+        return _steps(self.grid, moment)
 
 
 def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> RunningDay:
@@ -89,7 +95,19 @@ def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> Run
     }
     forced = frozenset(j for j, s in enumerate(facts.standings) if s.must_change)
     called = {j: _called(s, grid, facts.now) for j, s in enumerate(facts.standings) if not s.begun}
-    return RunningDay(facts, problem, core, grid, known, tuple(soft), stretch, forced, called)
+    checks = dict(_checks(core, facts.unchecked))
+    return RunningDay(facts, problem, core, grid, known, tuple(soft), stretch, forced, called, checks)
+
+
+def _checks(core: Core, unchecked: Sequence[RigTask]) -> Iterator[tuple[int, RigTask]]:
+    """Each check that is to be done anew, by its job."""
+    left = list(unchecked)
+    for j, job in enumerate(core.jobs):
+        rig = None if job.prepares is None else core.resources[job.prepares].id
+        old = next((task for task in left if task.rig == rig), None)
+        if old is not None:
+            left.remove(old)
+            yield j, old
 
 
 def _called(standing: Standing, grid: Grid, now: datetime) -> int:
@@ -119,6 +137,7 @@ def _problem(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> DayPro
         visits=visits,
         must=frozenset(v for v, s in zip(visits, facts.standings, strict=True) if s.begun),
         frozen_tasks=tuple(tasks),
+        unchecked=frozenset(task.rig for task in facts.unchecked),
     )
 
 

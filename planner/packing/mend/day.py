@@ -7,11 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.packing.mend.aims import AIMS, is_touched
+from planner.packing.mend.checks import with_checks, with_checks_hit
 from planner.packing.mend.facts import Facts, Standing
 from planner.packing.mend.misses import misses
 from planner.packing.mend.ring import Found, RingSearch
 from planner.packing.mend.search import mend
-from planner.packing.mend.study import from_now
 from planner.packing.mend.undone import give_up_undone, time_points
 from planner.packing.problem import VisitKey
 from planner.packing.progress import Report, Stop
@@ -57,8 +57,9 @@ def mend_day(
     What visits that have begun can no longer do is given up. Where still nothing holds, what is left of those
     that are hit is left out: theirs first, then of all.
     """
-    kept = tuple(task for task in tasks if _stays(task, facts))
-    if len(kept) == len(tasks) and not any(standing.must_change for standing in facts.standings):
+    facts = with_checks_hit(facts, tasks)
+    kept = tuple(task for task in tasks if task not in facts.unchecked)
+    if not facts.unchecked and not any(standing.must_change for standing in facts.standings):
         return MendedDay(_as_planned(facts), tuple(tasks))
     rings = RingSearch(running, facts, kept, stop=stop)
     unsure = give_up_undone(rings)
@@ -70,7 +71,7 @@ def mend_day(
                 standing.is_hit = standing.must_change = True
         found = mend(rings, max(LEAST_S, until - time.monotonic()), report)
         if found is not None:
-            return replace(_mended(running, found, kept), unsure=unsure)
+            return replace(_mended(running, _checked(found, rings), kept), unsure=unsure)
     return MendedDay(_as_planned(facts), tuple(tasks), is_mended=False)
 
 
@@ -94,14 +95,9 @@ def _as_planned(facts: Facts) -> tuple[PlacedVisit, ...]:
     return (*facts.frozen, *(standing.placed for standing in facts.standings))
 
 
-def _stays(task: RigTask, facts: Facts) -> bool:
-    """Whether a check can be done as planned: begun, or its rig and people are there."""
-    if task.start.timestamp() < facts.now.timestamp():
-        return True
-    gone = from_now(facts.troubles.out_of_use, task.rig, facts.now)
-    for person in task.staff.values():
-        gone += from_now(facts.troubles.absent, person, facts.now)
-    return not any(span.meets(task.interval) for span in gone)
+def _checked(found: Found, rings: RingSearch) -> Found:
+    """The day with its checks of rigs no farther from where they were than they must be."""
+    return replace(found, answer=with_checks(found.day, found.answer, rings.workers) or found.answer)
 
 
 def _mended(running: Running, found: Found, kept: Sequence[RigTask]) -> MendedDay:

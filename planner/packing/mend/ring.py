@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from ortools.sat.python import cp_model
@@ -13,6 +13,7 @@ from planner.packing.hints import add_hint
 from planner.packing.intervals import make_intervals
 from planner.packing.mend.aims import AIMS, IN_SECONDS, Terms, add_terms, aim_values
 from planner.packing.mend.at_least import least_lost
+from planner.packing.mend.checks import with_checks
 from planner.packing.mend.core import RunningDay, running_day
 from planner.packing.mend.facts import Facts, Standing
 from planner.packing.mend.room import with_room
@@ -105,7 +106,10 @@ class RingSearch:
         day = self._day(ring)
         if any(day.core.jobs[j].must for j in day.forced):
             return Ring(None, False)
-        return Ring(_found(day, _without_forced(day), []), False)
+        for some in (_without_forced(day), _without_unchecked(day)):
+            if answer := with_checks(day, some, self.workers):
+                return Ring(_found(day, answer, []), False)
+        return Ring(None, False)
 
     def by_pieces(self, ring: Sequence[Standing], seconds: float, near: Found | None, lost: int) -> Ring:
         """The day `near`, or the plan before without those who must change, with more visits placed.
@@ -116,7 +120,10 @@ class RingSearch:
         if near is None:
             return Ring(None, False)
         day = self._day(ring)
-        start, most = _start_from(day, near), len(day.core.visits()) - lost
+        start = with_checks(day, _start_from(day, near), self.workers)
+        if start is None:
+            return Ring(None, False)
+        most = len(day.core.visits()) - lost
         answer = with_room(day, start, most, seconds=seconds, workers=self.workers, stop=self.stop)
         return Ring(_found(day, answer, []), False)
 
@@ -191,7 +198,22 @@ def _start_from(day: RunningDay, near: Found | None) -> Answer:
 
 def _without_forced(day: RunningDay) -> Answer:
     """The plan before without the visits that must change, as far as they may be left out: soon found."""
-    out = {j for j in day.forced if not day.core.jobs[j].must}
+    return _without(day, {j for j in day.forced if not day.core.jobs[j].must})
+
+
+def _without_unchecked(day: RunningDay) -> Answer:
+    """The same without the visits, too, that have not begun and need a rig whose check cannot stay."""
+    rigs = {task.rig for task in day.checks.values()}
+    users = {
+        j
+        for j, standing in enumerate(day.facts.standings)
+        if not standing.begun and any(rigs.intersection(a.rigs) for a in standing.by_index.values())
+    }
+    return _without(day, users | {j for j in day.forced if not day.core.jobs[j].must})
+
+
+def _without(day: RunningDay, out: Collection[int]) -> Answer:
+    """The plan before without these visits."""
     starts, given = (
         tuple(None if j in out else one for j, one in enumerate(its))
         for its in (day.old.starts, day.old.given)
