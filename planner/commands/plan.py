@@ -251,6 +251,7 @@ def plan_words(schedule: Schedule) -> str:
     """What a plan holds, in plain words."""
     from planner.schedule.learned_text import learned_words
     from planner.schedule.model import Outcome
+    from planner.schedule.not_mended import HEAD, not_mended
 
     status = {
         Outcome.OPTIMAL: "No better plan exists under these rules.",
@@ -258,13 +259,16 @@ def plan_words(schedule: Schedule) -> str:
         Outcome.IMPOSSIBLE: "Not all visits can be placed: these demands cannot all be met.",
     }
     days = f"{len(schedule.dates)} day{'' if len(schedule.dates) == 1 else 's'}"
-    lines = [f"{schedule.placed} of {schedule.asked} visits placed on {days}. {status[schedule.status]}"]
+    why = not_mended(schedule)
+    head = HEAD if why else status[schedule.status]
+    lines = [f"{schedule.placed} of {schedule.asked} visits placed on {days}. {head}"]
+    lines += [f"  {reason_words(reason)}" for reason in why]
     if schedule.learned is not None:
         lines.append(learned_words(schedule.learned))
     lines += [f"  {_stage_words(stage)}" for stage in schedule.stages]
     lines += _other_days_words(schedule)
     lines += _not_placed_words(schedule)
-    lines += [f"  {reason_words(reason)}" for reason in schedule.reasons]
+    lines += [f"  {reason_words(reason)}" for reason in schedule.reasons if reason not in why]
     lines += [f"  change: {change.message}" for change in schedule.changes]
     return "\n".join(lines)
 

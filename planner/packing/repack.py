@@ -27,11 +27,13 @@ from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WIND
 from planner.schedule.model import (
     Change,
     NotPlaced,
+    Outcome,
     PlacedVisit,
     Reason,
     RigTask,
     Schedule,
 )
+from planner.schedule.not_mended import AS_IT_WAS, is_not_mended, not_mended
 from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
@@ -171,7 +173,7 @@ class _Mender:
         self.running.tasks[day] = mended.tasks
         self.days[day] = mended
         if not mended.is_mended:
-            words = f"no way was found to mend {day} with these troubles: it stands as it was planned"
+            words = f"no way was found to mend {day} with these troubles: it {AS_IT_WAS} planned"
             self.reasons.append(Reason(words))
 
     def _offer(self, visit: Visit, after: date, why: str, until: float) -> None:
@@ -195,7 +197,7 @@ class _Mender:
             visits=self.before.visits if same else tuple(visits),
             rig_tasks=tuple(tasks),
             not_placed=(*self.before.not_placed, *self.left),
-            reasons=tuple(self.reasons) if self.reasons else self.before.reasons,
+            reasons=tuple(self.reasons or self._reasons_before()),
             solver=SOLVER,
         )
         if any(True for _ in newcomers(self.before, self.study)):
@@ -209,7 +211,13 @@ class _Mender:
             made = self._staged(made, still)
         elif _is_mended(self.before):  # its stages speak of changes that are not this plan's
             made = self._staged(made, still, mended=False)
-        return self._judged(made)
+        made = self._judged(made)
+        is_claimed = made.status is Outcome.OPTIMAL and not_mended(made)
+        return replace(made, status=Outcome.FEASIBLE) if is_claimed else made
+
+    def _reasons_before(self) -> Iterator[Reason]:
+        """What the plan before gives as reasons; that it was not mended itself is over."""
+        yield from (reason for reason in self.before.reasons if not is_not_mended(reason))
 
     def _still_named(self, named: list[Change]) -> Iterator[Change]:
         """What the plan before named as not kept, and this one does not name anew."""
@@ -244,14 +252,14 @@ class _Mender:
         if not broken:
             return made
         words = "; ".join(one.message for one in broken[:5])
-        reason = Reason(f"the mended plan was refused, and the plan stands as it was: {words}")
+        reason = Reason(f"the mended plan was refused, and the plan {AS_IT_WAS}: {words}")
         still = tuple(one for one in self.before.changes if _is_kept_in_mind(one))
         stands = replace(
             self.before,
             version=made.version,
             replaces=made.replaces,
             made=self.now,
-            reasons=(*self.before.reasons, reason),
+            reasons=(reason, *self._reasons_before()),
             changes=still,
         )
         return self._staged(stands, still, mended=False) if _is_mended(self.before) else stands

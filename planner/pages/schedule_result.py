@@ -19,6 +19,7 @@ from planner.record.store import open_store
 from planner.schedule.changes import changes
 from planner.schedule.in_force import put_in_force
 from planner.schedule.model import NotPlaced, Outcome, PlacedVisit, Reason, Schedule, Stage
+from planner.schedule.not_mended import HEAD, not_mended
 from planner.schedule.stage_words import amount_words, stage_words
 from planner.schedule.verify import verify
 from planner.study.model import Study
@@ -37,7 +38,8 @@ _MOST_CHANGES = 12  # shown at once; the rest behind a fold
 
 def show_summary(schedule: Schedule) -> None:
     """How many visits have a place, and how sure it is that there are no more; before any picture."""
-    st.write(f"**{schedule.placed} of {schedule.asked} visits placed.** {STATUS[schedule.status]}")
+    words = HEAD if not_mended(schedule) else STATUS[schedule.status]
+    st.write(f"**{schedule.placed} of {schedule.asked} visits placed.** {words}")
 
 
 def show_result(study: Study, schedule: Schedule) -> None:

@@ -11,6 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from planner.commands.mend import repack as command
+from planner.commands.plan import plan_words
 from planner.faults import FaultyInput
 from planner.packing.mend.aims import AIMS
 from planner.packing.mend.day import MendedDay
@@ -530,3 +531,29 @@ def test_windows_past_already_are_named_and_cost_nobody_their_place(twelve: Day)
     missed = [c for c in mended.changes if c.kind == "window missed"]
     assert {c.participant for c in missed} == {"Q02"}  # at 1 and 5 min after 8:46, and what must follow them
     assert {"after-1", "after-5"} <= {c.step for c in missed}
+
+
+def unchecked(week: Day, monkeypatch: pytest.MonkeyPatch) -> Schedule:
+    """A mend that would leave a rig unchecked, as the judge finds."""
+    now = week.at("07:30")
+    kept = MendedDay(tuple(v for v in week.plan.visits if v.date == now.date()), ())
+    monkeypatch.setattr("planner.packing.repack.mend_day", lambda *_: kept)
+    told = Troubles(absent=(("K2", now, week.at("08:05")),))
+    return repack(week.study, week.plans, week.plan, now=now, troubles=told)
+
+
+def test_a_mend_that_is_refused_claims_nothing_and_says_so_first(week: Day, monkeypatch: pytest.MonkeyPatch):
+    week.plan = replace(week.plan, status=Outcome.OPTIMAL)
+    found = unchecked(week, monkeypatch)
+    assert found.visits == week.plan.visits
+    assert found.status is Outcome.FEASIBLE
+    head, why, *_ = plan_words(found).splitlines()
+    assert head.endswith("Not mended: with these troubles the plan does not hold.")
+    assert why.startswith("  the mended plan was refused, and the plan stands as it was: ROW-01, practice")
+
+
+def test_what_is_mended_later_does_not_say_that_it_was_not(week: Day, monkeypatch: pytest.MonkeyPatch):
+    week.plan = unchecked(week, monkeypatch)
+    monkeypatch.undo()
+    mended = week.mend(week.at("07:30"), late={"ROW-02": 10})
+    assert "Not mended" not in plan_words(mended)
