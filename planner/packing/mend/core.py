@@ -238,6 +238,10 @@ def _kept(use: Use, standing: Standing, core: Core, facts: Facts) -> Use:
     name = served(use, standing)
     if not began or name is None:
         return use
+    if use.from_end:
+        end = standing.end(use.first)
+        if is_elsewhere(name, Interval(end, later(end, use.tail * core.step_s)), standing, facts):
+            return use
     kept = replace(use, choices=(_number(core, use, name),))
     is_away = use.from_end and from_now(facts.troubles.absent, name, facts.now)
     return replace(kept, tail=0) if is_away else kept
@@ -258,10 +262,6 @@ def served(use: Use, standing: Standing) -> str | None:
 
 def _number(core: Core, use: Use, name: str) -> int:
     is_person = use.wants is not Wants.RIG
-    if use.from_end:
-        end = standing.end(use.first)
-        if is_elsewhere(name, Interval(end, later(end, use.tail * core.step_s)), standing, facts):
-            return use
     return next(n for n, r in enumerate(core.resources) if r.is_person == is_person and r.id == name)
 
 
