@@ -32,6 +32,7 @@ class Visitor:
                 self.running[activity].append(n)
         self.partners = {n: group for group in core.same for j, n in group if j == number}
         self.wished = _wished(core, number)
+        self.wished_in_one = _wished_in_one(core, number)
         self.kept_free = {n: _only_ones_beside(self.uses, n) for n in range(len(self.uses))}
 
     def spans(self) -> list[tuple[int, int, int]]:
@@ -51,6 +52,12 @@ class Visitor:
 def _wished(core: Core, number: int) -> dict[int, int]:
     """The person of each use that a wish settles: those where the activity offers a single use."""
     return {uses[0][1]: person for uses, person in core.served_by if len(uses) == 1 and uses[0][0] == number}
+
+
+def _wished_in_one(core: Core, number: int) -> list[tuple[tuple[int, ...], int]]:
+    """Uses of one activity of which one goes to a person who is wished for, and that person."""
+    groups = [(uses, person) for uses, person in core.served_by if len(uses) > 1]
+    return [(tuple(n for _, n in uses), person) for uses, person in groups if uses[0][0] == number]
 
 
 def _only_ones_beside(uses: Sequence[Use], n: int) -> set[int]:
@@ -197,9 +204,9 @@ class Insertion:
         )
 
     def _assign(self, left: list[int], moment: int, taken: dict[int, int]) -> dict[int, int] | None:
-        """Somebody for each use, no one twice at once; None where there is no such choice."""
+        """Somebody for each use, no one twice at once, wishes kept; None where there is no such choice."""
         if not left:
-            return taken
+            return taken if self._keeps_wishes(taken) else None
         n, *others = left
         use = self.visitor.uses[n]
         start, end = self._stretch(n, moment)
@@ -216,6 +223,14 @@ class Insertion:
                 if found is not None:
                     return found
         return None
+
+    def _keeps_wishes(self, taken: dict[int, int]) -> bool:
+        """Whether who is wished for serves one of the uses that such a choice settles."""
+        return all(
+            person in (taken[n] for n in uses)
+            for uses, person in self.visitor.wished_in_one
+            if uses[0] in taken
+        )
 
     def _clear_of_own(self, n: int, r: int, start: int, end: int, taken: dict[int, int]) -> bool:
         """Whether the same job does not already hold the resource in that time (watches apart)."""

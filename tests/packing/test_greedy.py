@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 
 import pytest
 
@@ -12,6 +13,7 @@ from planner.packing.model import keeps_rules
 from planner.packing.pools import pool
 from planner.packing.problem import DayProblem
 from planner.packing.translate import translate
+from planner.study.model import Wish
 
 FREE = {"availability: availability.csv\n": ""}  # everybody may come all day
 
@@ -52,3 +54,16 @@ def test_alike_rigs_counted_as_one_come_apart_again(rich_day: Callable[..., DayP
     core, _ = translate(rich_day(6, {**FREE, "meter: [M1, X1]": "meter: [M1, M2]"}))
     pools = pool(core)
     assert keeps_rules(core, pools.part(greedy(pools.core, rounds=6, seconds=None)))
+
+
+@pytest.mark.parametrize("person", ["K1", "K2"])
+def test_who_is_wished_for_serves_a_block_of_two_roles_in_one_of_them(
+    rich_day: Callable[..., DayProblem], person: str
+) -> None:
+    """Both can be the operator or the support of `mep`; without a look at the wish two others may be."""
+    problem = rich_day(1, {**FREE, "keep_same: {within_visit: [operator]}\n": ""})
+    study = replace(problem.study, wishes=(Wish("R01", None, None, None, None, person),))
+    core, _ = translate(replace(problem, study=study))
+    found = greedy(core, rounds=6, seconds=None)
+    assert found.placed(core) == 1
+    assert keeps_rules(core, found)
