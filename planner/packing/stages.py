@@ -31,8 +31,10 @@ WHOLE = {"placed": 0.2, "waiting_s": 0.3, "last_end_s": 0.4}  # of a stage's tim
 FEW, MANY = 5, 8  # visits: up to FEW the whole day at once is all there is to do; beyond MANY it finds little
 MANY_WHOLE_S = 2.0
 EDGES = {"placed": 0.1, "last_end_s": 0.4}  # of what is left, for a better bound amid a stage
+BEFORE_EDGES = {"placed": 0.5, "last_end_s": 0.4}  # and for pieces before it
 AGAIN = 500_000  # added to the seed of a search that goes on: it draws anew
 LEAST_EDGES_S, MOST_EDGES_S = 2.0, {"placed": 12.0, "last_end_s": 16.0}
+MOST_BEFORE_S = {"placed": 20.0, "last_end_s": 16.0}
 
 
 class Search:
@@ -132,9 +134,10 @@ class Search:
         left_s = seconds if self.workers == 1 else until - time.monotonic()
         edges_s = self._part_for_edges(name, left_s)
         if edges_s:
-            self._pieces(name, edges_s, bound, self.seed)
+            before_s = min(BEFORE_EDGES[name] * left_s, MOST_BEFORE_S[name])
+            self._pieces(name, before_s, bound, self.seed)
             bound = self._by_edges(name, edges_s, bound)
-            left_s = left_s - 2 * edges_s if self.workers == 1 else until - time.monotonic()
+            left_s = left_s - before_s - edges_s if self.workers == 1 else until - time.monotonic()
         if left_s > 0:
             self._pieces(name, left_s, bound, self.seed + AGAIN)
         return bound
@@ -163,7 +166,8 @@ class Search:
         count = len(self.core.visits())
         if count <= FEW:
             return seconds
-        return min(WHOLE[name] * seconds, MANY_WHOLE_S if count > MANY else seconds)
+        part = WHOLE[name] * seconds
+        return min(part / 2, MANY_WHOLE_S) if count > MANY else part
 
     def _whole(self, name: str, seconds: float, bound: int) -> Run:
         """The whole day at once."""

@@ -21,6 +21,7 @@ from planner.packing.model import make_model
 from planner.packing.objective import Weights
 from planner.packing.search.neighbourhood import around, put_back
 from planner.packing.search.pieces import Piece, draw_piece, kinds
+from planner.packing.search.side_by_side import side_by_side
 from planner.packing.solve import Limits, Proof, run
 from planner.packing.variables import Variables
 
@@ -72,15 +73,7 @@ def search(
     shared = _Shared(hunt, effort, sort_alike(core, best), tell)
     if len(shared.here(core)) == 0:
         return shared.best
-    walks = [_Walk(core, shared, number) for number in range(effort.workers)]
-    threads = [threading.Thread(target=walk.go, daemon=True) for walk in walks[1:]]
-    for thread in threads:
-        thread.start()
-    walks[0].go()
-    for thread in threads:
-        thread.join()
-    if shared.fault is not None:
-        raise shared.fault
+    side_by_side([_Walk(core, shared, number).go for number in range(effort.workers)], shared.give_up)
     return shared.best
 
 
@@ -96,7 +89,10 @@ class _Shared:
         self.lock = threading.Lock()
         self.ended = hunt.enough(best)
         self.since = 0  # pieces of all walks since the last gain
-        self.fault: BaseException | None = None
+
+    def give_up(self) -> None:
+        """Ends all walks."""
+        self.ended = True
 
     def here(self, core: Core) -> list[int]:
         """The visits that have a place."""
@@ -115,7 +111,7 @@ class _Shared:
     def is_over(self, number: int) -> bool:
         """Whether a walk of so many pieces ends now."""
         effort = self.effort
-        if self.ended or self.fault is not None or (effort.stop and effort.stop()):
+        if self.ended or (effort.stop and effort.stop()):
             return True
         if effort.patience is not None and self.since > effort.patience:
             return True
@@ -135,20 +131,17 @@ class _Walk:
         self.kinds, self.since = kinds(), 0
 
     def go(self) -> None:
-        """Walks until it is time to end; a fault ends all walks."""
-        try:
-            number = 0
-            while not self.shared.is_over(number):
-                number += 1
-                self._step(number)
-        except BaseException as fault:
-            self.shared.fault = fault
+        """Walks until it is time to end."""
+        number = 0
+        while not self.shared.is_over(number):
+            number += 1
+            self._step(number)
 
     def _step(self, number: int) -> None:
         kind = self.draw.choice(self.kinds)
         piece = draw_piece(self.core, self.now, self.here, kind, self.draw, late=self.hunt.late)
         weights = {j: self.draw.randint(*WEIGHTS) for j in piece.free}
-        found, proof = _placed_anew(self.core, self.now, piece, weights, self.hunt, self._limits(number))
+        found, proof = placed_anew(self.core, self.now, piece, weights, self.hunt, self._limits(number))
         kind.learn(self.draw, len(self.here), proven=proof is Proof.OPTIMAL)
         self.since += 1
         self.shared.since += 1
@@ -176,7 +169,7 @@ class _Walk:
         self.shared.offer(found)
 
 
-def _placed_anew(
+def placed_anew(
     core: Core, now: Answer, piece: Piece, weights: Weights, hunt: Hunt, limits: Limits
 ) -> tuple[Answer | None, Proof]:
     """The answer with the visits of a piece placed anew, as good as was found.

@@ -122,6 +122,9 @@ def _starts(model: cp_model.CpModel, core: Core, answer: Answer) -> Starts:
         if a in found and b in found:
             job = core.jobs[a]
             model.add(found[a][job.last] + job.lengths[job.last] <= found[b][core.jobs[b].first])
+    for a, b, most in core.near:
+        if a in found and b in found:
+            model.add(found[b][core.jobs[b].first] - found[a][core.jobs[a].first] <= most)
     return found
 
 

@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator
 from dataclasses import replace
 
 from planner.packing.core import Answer, Core, Job, Resource, Span
+from planner.packing.near import near_starts
 from planner.packing.taken import busy
 
 NEVER = 10**9
@@ -72,7 +73,10 @@ def _job(core: Core, answer: Answer, j: int, free: Collection[int]) -> Job:
     ]
     low, high = max(after, default=-NEVER), min(before, default=NEVER)
     within = tuple((max(a, low), min(b, high)) for a, b in job.within if max(a, low) < min(b, high))
-    return replace(job, within=within)
+    still = [None if other in free else s for other, s in enumerate(answer.starts)]
+    low, high = near_starts(core, still, j)
+    starts = tuple((max(a, low), min(b, high)) for a, b in job.starts if max(a, low) <= min(b, high))
+    return replace(job, within=within, starts=starts)
 
 
 def put_back(core: Core, answer: Answer, part: Answer, free: Collection[int]) -> Answer:

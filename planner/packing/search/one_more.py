@@ -10,10 +10,12 @@ from dataclasses import replace
 from planner.packing.core import Answer, Core
 from planner.packing.greedy import refill
 from planner.packing.search.anyone import anyone
+from planner.packing.search.growing import Growth
 from planner.packing.search.lns import Effort, search
 from planner.packing.search.overtime import LongDay, long_day, without_job
 
 PATIENCE = 150  # pieces without a gain, after which another visit is tried as the one more
+MOST_PATIENCE = 5  # the same for a visit of a day that grows, two at first
 BEST = 3  # one of so many of the best beginnings is taken
 
 
@@ -39,20 +41,36 @@ def one_more(core: Core, best: Answer, bound: int, effort: Effort, tell: Callabl
 
 
 def _more_and_more(core: Core, best: Answer, bound: int, effort: Effort) -> Iterator[Answer]:
-    """Answers each with a visit more than the one before."""
+    """Answers each with more visits than the one before: by turns grown anew, and one put into the best."""
     draw, number = random.Random(effort.seed), 0
     while best.placed(core) < bound and not _is_over(effort, number):
-        long = _longer(core, best)
-        beginnings = sorted(_beginnings(core, long, best, draw), key=long.score)[:BEST]
-        if not beginnings:
-            return
         number += 1
         seconds = effort.seconds / 2 if effort.workers == 1 else effort.until - time.monotonic()
         tried = replace(effort, seconds=seconds, seed=effort.seed + 1000 * number, patience=PATIENCE)
-        found = search(long.core, draw.choice(beginnings), long.hunt(), tried)
-        if long.over(found) == 0:
+        if number % 2:
+            found = _grown(core, best, bound, tried, min(MOST_PATIENCE, 2 + number // 2))
+        else:
+            found = _put_in(core, best, tried, draw)
+        if found is not None and found.placed(core) > best.placed(core):
             best = found
             yield best
+
+
+def _grown(core: Core, best: Answer, bound: int, effort: Effort, patience: int) -> Answer | None:
+    """A day grown from its opening on, with what else it has room for."""
+    long = _longer(core, best)
+    found = Growth(long, effort, most=bound, known=best.placed(core), patience=patience).day()
+    return refill(core, found, [j for j in core.visits() if found.starts[j] is None])
+
+
+def _put_in(core: Core, best: Answer, effort: Effort, draw: random.Random) -> Answer | None:
+    """The best day with one visit more, put beyond its end and pressed on until it fits."""
+    long = _longer(core, best)
+    beginnings = sorted(_beginnings(core, long, best, draw), key=long.score)[:BEST]
+    if not beginnings:
+        return None
+    found = search(long.core, draw.choice(beginnings), long.hunt(), effort)
+    return found if long.over(found) == 0 else None
 
 
 def _is_over(effort: Effort, number: int) -> bool:
