@@ -20,7 +20,14 @@ from planner.documents.write import Made, write
 from planner.faults import FaultyInput
 from planner.pages.access import checked, is_reader
 from planner.pages.arrival import title
-from planner.pages.common import keep_address, no_plan, open_study, plan_in_force, show_faults, visit_plans_of
+from planner.pages.common import (
+    keep_address,
+    no_plan,
+    open_study,
+    plan_in_force,
+    show_faults,
+    visit_plans_of,
+)
 from planner.pages.documents_made import (
     Paper,
     Plans,
@@ -30,6 +37,7 @@ from planner.pages.documents_made import (
     papers,
 )
 from planner.pages.documents_shown import show_paper
+from planner.pages.documents_stand import stands
 from planner.pages.drawing import plan_mark
 from planner.pages.fold import fold
 from planner.protocol.read import read_protocol
@@ -166,8 +174,11 @@ def page() -> None:
         no_plan()
         return
     plans = visit_plans_of(study, schedule)
-    wanted, paper = _choose(study, schedule)
     mark = plan_mark(study, schedule)
+    if not stands(study, schedule, plans, mark):
+        _versions(study)
+        return
+    wanted, paper = _choose(study, schedule)
     found = papers(study, schedule, plans, mark, paper, wanted)
     if not found:
         st.info("There is nothing to print for this choice. Choose another day or another person.")

@@ -14,7 +14,8 @@ from planner.documents.jobs import Job, Kind, Wanted, jobs, study_jobs
 from planner.documents.preview import pages
 from planner.pages.common import plan_in_force, study_if_whole, visit_plans_of
 from planner.pages.drawing import plan_mark
-from planner.schedule.model import Schedule
+from planner.schedule.as_it_stands import broken_as_it_stands, strange
+from planner.schedule.model import Broken, Schedule
 from planner.study.model import Study
 from planner.timing.plan import VisitPlan
 
@@ -68,6 +69,12 @@ def days_and_participants(_schedule: Schedule, mark: object) -> tuple[tuple[date
     return _schedule.dates, frozenset(visit.participant for visit in _schedule.visits)
 
 
+@st.cache_resource(max_entries=8, show_spinner=False)
+def broken_now(_study: Study, _schedule: Schedule, _plans: Plans, mark: object) -> tuple[Broken, ...]:
+    """What the plan breaks in the study as its files stand now."""
+    return broken_as_it_stands(_schedule, _study, _plans)
+
+
 @st.cache_data(max_entries=64, show_spinner=False)
 def pictures(pdf: bytes) -> tuple[bytes, ...]:
     """The pages of a PDF as pictures."""
@@ -81,6 +88,8 @@ def draw_ahead(folder: Path) -> None:
     if study is None or schedule is None or not schedule.dates:
         return
     plans, mark = visit_plans_of(study, schedule), plan_mark(study, schedule)
+    if strange(broken_now(study, schedule, plans, mark)):
+        return
     wanted = Wanted(days_and_participants(schedule, mark)[0][0])
     first = next(iter(papers(study, schedule, plans, mark, PAPER, wanted).values()))[0]
     time.sleep(0.05)  # whoever waits for a page comes first

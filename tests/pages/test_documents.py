@@ -183,3 +183,41 @@ def test_two_versions_of_a_protocol_are_compared(opened: Callable[..., AppTest],
         at.selectbox(key="documents-new").set_value("rowing.yaml").run()
         assert not at.exception
         assert any(said in str(block.value) for block in at.markdown), said
+
+
+def _edit(folder: Path, name: str, old: str, new: str) -> None:
+    text = (folder / name).read_text("utf-8")
+    assert old in text
+    (folder / name).write_text(text.replace(old, new), encoding="utf-8")
+
+
+def test_a_plan_of_other_visits_is_told_and_nothing_is_printed_of_it(
+    opened: Callable[..., AppTest], small: Path
+):
+    opened()
+    for name in ("participants.csv", "availability.csv"):
+        lines = (small / name).read_text("utf-8").splitlines(keepends=True)
+        (small / name).write_text("".join(one for one in lines if "ROW-02" not in one), encoding="utf-8")
+    at = opened(planned=False)
+    said = " ".join(one.value for one in at.error)
+    assert "are not those that the study asks for" in said
+    assert "ROW-02" in said
+    assert not at.selectbox
+
+
+def test_a_plan_that_breaks_rules_now_is_warned_of_and_shown(opened: Callable[..., AppTest], small: Path):
+    opened()
+    _edit(small, "staff.csv", "K3,lead;cheek support", "K3,cheek support")
+    at = opened(planned=False)
+    said = " ".join(one.value for one in at.warning)
+    assert "breaks rules of the study as its files stand now" in said
+    assert "K3" in said
+    assert at.selectbox(key="documents-for")
+
+
+def test_files_that_changed_without_harm_are_warned_of(opened: Callable[..., AppTest], small: Path):
+    assert "Files changed" not in " ".join(one.value for one in opened().warning)
+    _edit(small, "practice.yaml", "Stop when the participant asks to.", "Stop when asked to.")
+    at = opened(planned=False)
+    assert "Files changed since this plan was made. It breaks no rule." in [one.value for one in at.warning]
+    assert at.selectbox(key="documents-for")
