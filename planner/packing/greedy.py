@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from planner.packing.busy_times import FAR, Calendar, calendars
 from planner.packing.core import Answer, Core, Wants
 from planner.packing.insertion import Insertion, Visitor
+from planner.packing.near import near_starts
 from planner.packing.taken import busy
 
 
@@ -44,9 +45,11 @@ class Day:
         if self.core.jobs[j].prepares is None and self.is_full():
             return False
         after, before = self.turn(j)
+        earliest, last = self.near(j)
         for start, latest, end in self.visitors[j].spans():
-            attempt = Insertion(self.visitors[j], self.days, max(start, after), latest, min(end, before))
-            if max(start, after) <= latest and attempt.run():
+            low, high = max(start, after, earliest), min(latest, last)
+            attempt = Insertion(self.visitors[j], self.days, low, high, min(end, before))
+            if low <= high and attempt.run():
                 self.put(j, attempt)
                 return True
         return False
@@ -77,6 +80,10 @@ class Day:
             if a == j and (starts := self.starts[b]) is not None
         ]
         return max(ends, default=-FAR), min(begins, default=FAR)
+
+    def near(self, j: int) -> tuple[int, int]:
+        """From when to when it may start so as to be near the other visits of the participant."""
+        return near_starts(self.core, self.starts, j)
 
     def _end(self, j: int) -> int:
         job, starts = self.core.jobs[j], self.starts[j]

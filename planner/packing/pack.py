@@ -17,12 +17,13 @@ from planner.packing.days.fairness import share_early
 from planner.packing.days.many_days import DaysPacker
 from planner.packing.days.polish import fill, polish, polish_day
 from planner.packing.days.resettle import resettle
-from planner.packing.problem import DayProblem, DayResult, key
+from planner.packing.problem import DayProblem, DayResult, VisitKey, key
 from planner.packing.progress import Progress
 from planner.packing.reasons import find_reasons
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
 from planner.packing.why.case import Case
+from planner.packing.why.of_visits import NOT_FOUND
 from planner.schedule.model import NotPlaced, Outcome, Reason, RigTask, Schedule, Stage
 from planner.schedule.plan_file import plan_json
 from planner.schedule.values import BEST_IS_MOST, MOST_SPARE_S, stage_values
@@ -314,18 +315,41 @@ def _last_budget(head: Head, running: Running, budget: Budget, end: float) -> Bu
 def _finished(
     head: Head, running: Running, bounds: dict[str, int], budget: Budget, limits: Bounds
 ) -> Schedule:
-    """The plan with what could not be placed named, and why; judged."""
-    missing = running.missing()
+    """The plan with what could not be placed named, and why; judged.
+
+    What the judge refuses has no place either: why is asked then as of any other visit.
+    """
+    made = _explained(head, running, bounds, budget, limits, {})
+    passed = judged(made, head.study, head.plans)
+    if passed.placed == made.placed:
+        return passed
+    refused = {(one.participant, one.visit): one.message for one in passed.not_placed}
+    kept = replace(running, visits={key(visit): visit for visit in passed.visits})
+    made = _explained(head, kept, bounds, budget, limits, refused)
+    return judged(made, head.study, head.plans)
+
+
+def _explained(
+    head: Head,
+    running: Running,
+    bounds: Mapping[str, int],
+    budget: Budget,
+    limits: Bounds,
+    refused: Mapping[VisitKey, str],
+) -> Schedule:
+    """The plan, and what is found out of visits without a place; `refused`: what the judge says of some."""
+    missing, most = running.missing(), {**bounds, "placed": min(bounds["placed"], len(head.asked))}
     if not missing:
         made = head.schedule(running, {**bounds, "placed": len(head.asked)})
-        return judged(replace(made, status=_status(made.stages, made)), head.study, head.plans)
+        return replace(made, status=_status(made.stages, made))
     wall = Budget(time.monotonic() + budget.left_s, budget.workers, budget.report, budget.stop)
-    is_known = len(head.study.open) == 1 and bounds["placed"] < len(head.asked)
+    is_known = len(head.study.open) == 1 and most["placed"] < len(head.asked)
     finding = find_reasons(Case(head.study, head.plans), missing, wall, limits, is_known=is_known)
     if finding.is_proven:
-        bounds["placed"] = min(bounds["placed"], len(head.asked) - max(1, finding.impossible))
-    if "last_day" in bounds:
-        bounds["last_day"] = 0  # what was proven holds for plans that place everybody
-    left = [NotPlaced(v.participant, v.file_id, finding.words_for(v)) for v in missing]
-    made = head.schedule(running, bounds, finding.reasons, left=left)
-    return judged(replace(made, status=_status(made.stages, made)), head.study, head.plans)
+        most["placed"] = min(most["placed"], len(head.asked) - max(1, finding.impossible))
+    if "last_day" in most:
+        most["last_day"] = 0  # what was proven holds for plans that place everybody
+    said = {key(visit): finding.words_for(visit, refused.get(key(visit), NOT_FOUND)) for visit in missing}
+    left = [NotPlaced(v.participant, v.file_id, said[key(v)]) for v in missing]
+    made = head.schedule(running, most, finding.reasons, left=left)
+    return replace(made, status=_status(made.stages, made))

@@ -33,9 +33,9 @@ class Finding:
     of_visit: Mapping[VisitKey, str] = field(default_factory=dict)
     impossible: int = 0  # participants who are proven not to get all their visits
 
-    def words_for(self, visit: Visit) -> str:
+    def words_for(self, visit: Visit, otherwise: str = NOT_FOUND) -> str:
         """Why this visit has no place, in one sentence."""
-        return self.of_visit.get(key(visit), NOT_FOUND)
+        return self.of_visit.get(key(visit), otherwise)
 
 
 def find_reasons(

@@ -130,12 +130,17 @@ def served_by_the_person_wished(v: Variables) -> None:
 
 
 def visits_of_one_participant_in_turn(v: Variables) -> None:
-    """Two visits of one participant on one day: the earlier one ends before the later one starts."""
+    """Two visits of one participant on one day: one after the other, no further apart than they may be."""
     for a, b in v.core.in_turn:
         if v.start[a] and v.start[b]:
             both = [v.placed[a], v.placed[b]]
             end = v.end(a, v.core.jobs[a].last)
             v.model.add(end <= v.start[b][v.core.jobs[b].first]).only_enforce_if(both)
+    for a, b, most in v.core.near:
+        if v.start[a] and v.start[b]:
+            both = [v.placed[a], v.placed[b]]
+            starts = [v.start[j][v.core.jobs[j].first] for j in (a, b)]
+            v.model.add(starts[1] - starts[0] <= most).only_enforce_if(both)
 
 
 def first_task_before_first_use(v: Variables) -> None:

@@ -11,6 +11,7 @@ from planner.packing.core import EVER, Core, Job, Resource, Span, Use, Wants
 from planner.packing.demands import gaps, windows
 from planner.packing.grid import Grid, finest_step
 from planner.packing.jobs import visit_job, wishes_for
+from planner.packing.near import near_visits
 from planner.packing.occupied import Busy, occupied
 from planner.packing.problem import DayProblem
 
@@ -33,9 +34,9 @@ def translate(problem: DayProblem, step_s: int | None = None) -> tuple[Core, Gri
     ends = [span[1] for r in resources for span in r.free] + [span[1] for job in jobs for span in job.within]
     horizon = max([0, *ends])
     turns = tuple(_in_turn(problem))
-    most = _most(problem)
-    core = Core(grid.step_s, horizon, tuple(jobs), tuple(wanted), resources, same, served_by, turns, most)
-    return core, grid
+    most, near = _most(problem), near_visits(problem, grid, turns)
+    rules = same, served_by, turns, most, near
+    return Core(grid.step_s, horizon, tuple(jobs), tuple(wanted), resources, *rules), grid
 
 
 def _most(problem: DayProblem) -> int | None:
@@ -67,6 +68,8 @@ def _seconds(problem: DayProblem, busy: Busy, origin: datetime) -> Iterator[int]
         yield from (second for span in resource.free for second in span)
     yield from (first_use.takes_s for first_use in problem.study.before_first_use.values())
     yield from (problem.guard_s, problem.study.at_most_waiting_s or 0)
+    near = near_visits(problem, exact, tuple(_in_turn(problem)))
+    yield from (apart_s for _, _, apart_s in near if apart_s > 0)
     for hours in problem.study.open.get(problem.day, ()):
         yield from (seconds_between(origin, moment) for moment in hours)
 

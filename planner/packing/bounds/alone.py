@@ -46,7 +46,7 @@ def shape_of(job: Job) -> Hashable:
 def lone_model(core: Core, job: Job) -> Variables:
     """A model of one visit for which nothing is ever taken."""
     only = replace(job, must=True, alike=None)
-    return make_model(replace(core, jobs=(only,), uses=((),), same=(), served_by=(), in_turn=()))
+    return make_model(replace(core, jobs=(only,), uses=((),), same=(), served_by=(), in_turn=(), near=()))
 
 
 def _lone(core: Core, job: Job) -> int:

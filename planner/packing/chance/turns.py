@@ -68,6 +68,9 @@ def apart(core: Core, answer: Answer) -> Iterator[Apart]:
         if answer.starts[a] is not None and answer.starts[b] is not None:
             job = core.jobs[a]
             yield Apart((a, job.last), (b, core.jobs[b].first), job.lengths[job.last])
+    for a, b, most in core.near:
+        if answer.starts[a] is not None and answer.starts[b] is not None:
+            yield Apart((b, core.jobs[b].first), (a, core.jobs[a].first), -most)
     for duties in duties_of(core, answer).values():
         yield from _in_turn(core, duties)
 

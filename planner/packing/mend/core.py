@@ -83,6 +83,7 @@ def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> Run
         core,
         jobs=tuple(_not_before(job, facts.now, grid) for job in jobs),
         uses=tuple(map(tuple, uses)),
+        near=(),  # what is late already may not keep to it
     )
     core = replace(
         core, resources=_allowing_begun(core, known, facts.standings, _to_come(problem, grid, facts))

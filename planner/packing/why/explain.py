@@ -10,7 +10,7 @@ from functools import partial
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.why.case import Case
 from planner.packing.why.named import groups, without_all
-from planner.packing.why.oracle import Kind, Oracle, Proof, due_by_day
+from planner.packing.why.oracle import Kind, Oracle, Proof, due_by_day, due_on
 from planner.packing.why.told import Demand, Step
 from planner.schedule.model import Reason
 
@@ -53,12 +53,17 @@ def proofs(case: Case, participants: Sequence[str], oracle: Oracle, *, is_known:
     if oracle.count_is_impossible(case):
         return [Proof(Kind.COUNT, tuple(participants))]
     for day, together in due_by_day(case.study).items():
-        if len(together) < 2 or oracle.is_over:
+        if oracle.is_over or not _may_collide(case, together, day):
             continue
         start = _fixed(case, together, oracle, day) or together
         if start != together or is_known or oracle.day_is_impossible(case, together, day):
             return [Proof(Kind.TOGETHER, _fewest(case, start, oracle, Proof(Kind.TOGETHER, start, day)), day)]
     return []
+
+
+def _may_collide(case: Case, together: Sequence[str], day: date) -> bool:
+    """Whether these participants have two visits or more that can be on that day only."""
+    return len(together) > 1 or any(len(due_on(case.study, name, day)) > 1 for name in together)
 
 
 def _fixed(case: Case, together: tuple[str, ...], oracle: Oracle, day: date) -> tuple[str, ...]:
@@ -107,7 +112,9 @@ def _fewest(case: Case, together: tuple[str, ...], oracle: Oracle, proof: Proof)
     while True:
         for chunk in [kept[n : n + size] for n in range(0, len(kept), size)]:
             rest = tuple(name for name in kept if name not in chunk)
-            if len(rest) > 1 and oracle.holds(Proof(proof.kind, rest, proof.day), case.of(rest)):
+            if proof.day is None or not _may_collide(case, rest, proof.day):
+                continue
+            if oracle.holds(Proof(proof.kind, rest, proof.day), case.of(rest)):
                 kept = list(rest)
         if size == 1:
             return tuple(name for name in together if name in kept)
