@@ -8,6 +8,7 @@ from datetime import date, datetime
 
 from planner.clock import Interval, later, seconds_between
 from planner.faults import Fault, FaultyInput, Place
+from planner.packing.mend.runs import cut_short, split_before
 from planner.packing.mend.troubles import Troubles
 from planner.schedule.beside_asked import asked_visit, matched
 from planner.schedule.model import Activity, PlacedVisit, RigTask, Schedule
@@ -96,12 +97,13 @@ def facts(
             frozen.append(placed)
             continue
         begun = {i for i, activity in by_index.items() if _before(activity.start, now)}
-        split = set(_split(plan, by_index))
+        split = set(split_before(plan, by_index))
         standings.append(Standing(placed, asked, plan, by_index, begun, split=split))
     _late(standings, schedule, now, troubles)
     _ended(standings, now, troubles)
     _interrupted(standings, now, troubles)
     _waits_for_others(standings)
+    _cut_short(standings, now, troubles)
     for standing in standings:
         _told_of_rigs_and_people(standing, now, troubles)
     return Facts(day, now, tuple(standings), tuple(frozen), troubles)
@@ -210,30 +212,15 @@ def _interrupted(standings: Sequence[Standing], now: datetime, troubles: Trouble
                 if rig in standing.by_index[i].rigs and i not in standing.ends and runs.meets(out):
                     standing.is_hit = standing.must_change = standing.is_broken_off = True
                     _waits(standing, i)
-                    standing.split.update(_before_in_run(standing, i))
                     break
 
 
-def _before_in_run(standing: Standing, index: int) -> Iterator[int]:
-    """The activity before this one, where its rig was to stay: it has failed, and another may take over."""
-    activities = standing.plan.activities
-    way = [a for a in activities if a.inside == activities[index].inside]
-    place = way.index(activities[index])
-    if place and way[place - 1].keeps:
-        yield way[place - 1].index
-
-
-def _split(plan: VisitPlan, by_index: Mapping[int, Activity]) -> Iterator[int]:
-    """Activities whose rig was to stay, and did not, in the plan as it is."""
-    for planned in plan.activities:
-        after = next((a for a in plan.activities[planned.index + 1 :] if a.inside == planned.inside), None)
-        if planned.keeps and after:
-            first, then = by_index[planned.index], by_index[after.index]
-            kept = set(planned.keeps)
-            one = {r for r, c in zip(first.rigs, planned.rigs, strict=False) if c in kept}
-            two = {r for r, c in zip(then.rigs, after.rigs, strict=False) if c in kept}
-            if one != two:
-                yield planned.index
+def _cut_short(standings: Sequence[Standing], now: datetime, troubles: Troubles) -> None:
+    """Runs of blocks that cannot go on to their end on the rig that they began on."""
+    for standing in standings:
+        if found := cut_short(standing, troubles.out_of_use, now):
+            standing.split.update(found)
+            standing.is_hit = standing.must_change = True
 
 
 def _waits_for_others(standings: Sequence[Standing]) -> None:

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from planner.packing.mend.facts import Facts, Standing
 from planner.packing.mend.ring import RingSearch
+from planner.packing.mend.runs import cut_at_need
 from planner.timing.plan import Why
 
 ONE_S = 0.5  # for one visit by itself, which takes a moment
@@ -22,8 +23,19 @@ def give_up_undone(rings: RingSearch) -> int:
     unsure = 0
     for standing in rings.facts.standings:
         if standing.begun and standing.is_hit and _is_impossible(rings, standing):
-            unsure += _give_up(rings, standing)
+            unsure += 0 if _with_other_rigs(rings, standing) else _give_up(rings, standing)
     return unsure
+
+
+def _with_other_rigs(rings: RingSearch, standing: Standing) -> bool:
+    """Whether the visit can be done once other rigs may go on with runs of blocks whose own rig fails."""
+    known = rings.facts
+    more = cut_at_need(standing, known.troubles.out_of_use, known.now) - standing.split
+    standing.split.update(more)
+    if more and not _is_impossible(rings, standing):
+        standing.must_change = True
+        return True
+    return False
 
 
 def time_points(standing: Standing, some: Collection[int]) -> int:
