@@ -3,12 +3,16 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
+from itertools import combinations
 
 from ortools.sat.python import cp_model
 
 from planner.packing.core import stretched
 from planner.packing.intervals import Intervals, closed_times, taken_times
 from planner.packing.variables import Variables, holding_spans
+
+Watches = list[cp_model.IntervalVar]
 
 
 def add_rules(v: Variables, i: Intervals) -> None:
@@ -103,10 +107,24 @@ def who_watches_serves_nobody_else(v: Variables, i: Intervals) -> None:
     """From the end of the bout, who watches serves this participant only, within the shift."""
     for r, by_job in i.watches.items():
         closed = closed_times(v, r)
-        v.model.add_no_overlap([one for its in by_job.values() for one in its])
+        for one, two in _of_two_visits(list(by_job.values())):
+            v.model.add_no_overlap([*one, *two])
         for job, watches in by_job.items():
             others = [one for j, its in i.plain[r].items() if j != job for one in its]
-            v.model.add_no_overlap([*watches, *others, *closed])
+            for watch in watches:
+                v.model.add_no_overlap([watch, *others, *closed])
+
+
+def _of_two_visits(watches: list[Watches]) -> Iterator[tuple[Watches, Watches]]:
+    """Which watches keep each other out: all at once, or two and two where one visit has several.
+
+    The watches of one visit may overlap each other.
+    """
+    if all(len(its) == 1 for its in watches):
+        yield [one for its in watches for one in its], []
+        return
+    for its, others in combinations(watches, 2):
+        yield from (([one], [other]) for one in its for other in others)
 
 
 def keep_same_within_visit(v: Variables) -> None:

@@ -20,7 +20,7 @@ def most_placed(core: Core) -> int:
         loads = sorted(sum(load for choices, load in wanted[j].items() if choices <= union) for j in can_come)
         most = min(most, fitting(loads, _room(core, union)))
     ends = Ends(core, can_come)
-    while most and ends.last_end(most) > core.horizon:
+    while most and ends.last_work(most) > core.horizon:
         most -= 1
     return most
 

@@ -21,9 +21,9 @@ Span = tuple[int, int, int, int]  # first and last point of a hold, and how far 
 
 def cannot_be_counted(day: AlikeDay, limits: Limits) -> bool:
     """Whether it is proven in time that not all visits of the day end within it."""
-    reach = [[day.reach(k, i) for i in range(len(day.shape.least))] for k in range(day.count)]
-    if any(low > high for its in reach for low, high in its):
+    if day.is_too_full:
         return True
+    reach = [[day.reach(k, i) for i in range(len(day.shape.least))] for k in range(day.count)]
     model = cp_model.CpModel()
     visits = [[model.new_int_var(low, high, "point") for low, high in its] for its in reach]
     _distances(model, day, visits)

@@ -39,6 +39,8 @@ def least_lost(day: AlikeDay, people: frozenset[int], until: int, enough: int, l
 
     More than `enough` is not looked for.
     """
+    if day.is_too_full:
+        return enough
     edge = _edge(day, until)
     if not edge.points or len(edge.points) > MOST_VISITS:
         return 0

@@ -25,6 +25,7 @@ class Work:
     length: int
     people: int
     from_opening: int  # earliest start of all
+    beyond: int  # by how much it may outlast the visit at most, as clearing does
 
 
 @dataclass(frozen=True)
@@ -57,12 +58,20 @@ class Ends:
         self.free = [(core.resources[r].many, core.resources[r].free) for r in sorted(people)]
 
     def last_end(self, count: int) -> int:
-        """The least last end of any `count` of the visits, in steps from opening."""
+        """The least last end of any `count` of the visits, in steps from opening; clearing may follow."""
+        return self._earliest(count, self._cleared_later(count))
+
+    def last_work(self, count: int) -> int:
+        """The least step by which any `count` of the visits have ended, clearing included."""
+        return self._earliest(count, 0)
+
+    def _earliest(self, count: int, later: int) -> int:
+        """The same, where so much of the work is done later."""
         if not self.turns or len(self.turns) < len(self.jobs) or not 0 < count <= len(self.jobs):
             return 0
         low = self._chain(count)
         high = self.core.horizon + max(turn.load for turn in self.turns) * count
-        load = sum(sorted(turn.load for turn in self.turns)[:count])
+        load = sum(sorted(turn.load for turn in self.turns)[:count]) - later
         heads, tails = self._edges(count)
         while low < high:
             middle = (low + high) // 2
@@ -78,6 +87,21 @@ class Ends:
         lengths = sorted({longest * n // EDGES for n in range(EDGES + 1)})
         heads = [(y, min(self._room(0, y), self._head(y, count))) for y in lengths]
         return heads, [(x, self._tail(x, count)) for x in lengths]
+
+    def _cleared_later(self, count: int) -> int:
+        """Work after the last end, at most: each person is then at one thing at most, begun before it.
+
+        The k-th visit from the end turns so much before it (see `_tail`).
+        """
+        if not self.turns or len(self.turns) < len(self.jobs):
+            return 0
+        last, apart = min(t.after for t in self.kinds), min(t.taken for t in self.kinds)
+        people = sum(many for many, _ in self.free)
+        longest = max((one.beyond for turn in self.kinds for one in turn.work), default=0)
+        by_visits = sum(
+            max(_done_later(turn, last + k // self.rigs * apart) for turn in self.kinds) for k in range(count)
+        )
+        return min(people * longest, by_visits)
 
     def _chain(self, count: int) -> int:
         """The turning activities one after another on their rigs."""
@@ -133,6 +157,12 @@ def _done_after(turn: Turn, turns_at: int, most: int) -> int:
     return sum(one.people * max(0, min(one.length, end, most)) for one, end in ends)
 
 
+def _done_later(turn: Turn, ago: int) -> int:
+    """Work after the last end of a visit that turned at least so long before it."""
+    later = ((one, min(one.beyond, one.latest + one.length - ago)) for one in turn.work)
+    return sum(one.people * max(0, over) for one, over in later)
+
+
 def scarcest(core: Core, jobs: Sequence[int]) -> frozenset[int] | None:
     """The set of rigs that all visits need and that is taken the longest, for each of its rigs."""
     common: set[frozenset[int]] | None = None
@@ -180,6 +210,7 @@ def _turn(core: Core, j: int, choices: frozenset[int]) -> Turn | None:
             length,
             len(lengths),
             opening + (distances.at_least(job.first, i) or 0),
+            max(0, length - (distances.at_least(i, job.last) or 0) - job.lengths[job.last]),
         )
 
     before = opening + (distances.at_least(job.first, use.first) or 0)

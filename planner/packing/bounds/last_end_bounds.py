@@ -14,7 +14,7 @@ from functools import partial
 from planner.packing.bounds.counted import cannot_be_counted
 from planner.packing.bounds.edges import least_lost
 from planner.packing.bounds.shapes import AlikeDay, alike_day, mirrored
-from planner.packing.core import Core
+from planner.packing.core import Core, Use, Wants, closure, stretched
 from planner.packing.solve import Limits
 
 # Of a visit's own length, how long head and tail are: what is quick first, then what loses more. A longer
@@ -36,14 +36,26 @@ def earliest_proven(core: Core, low: int, high: int, limits: Limits) -> int:
 
 
 def closing_at(core: Core, end: int) -> Core:
-    """The day with nobody there after that step."""
+    """The day whose visits end by that step; nobody is there once what is cleared after them can be done."""
+    over = max((_beyond(core, use) for j in core.visits() for use in core.uses[j]), default=0)
+    gone = min(core.horizon, end + over)
     jobs = tuple(
         replace(job, within=tuple((a, min(b, end)) for a, b in job.within if a < end)) for job in core.jobs
     )
     resources = tuple(
-        replace(one, free=tuple((a, min(b, end)) for a, b in one.free if a < end)) for one in core.resources
+        replace(one, free=tuple((a, min(b, gone)) for a, b in one.free if a < gone)) for one in core.resources
     )
-    return replace(core, horizon=end, jobs=jobs, resources=resources)
+    return replace(core, horizon=gone, jobs=jobs, resources=resources)
+
+
+def _beyond(core: Core, use: Use) -> int:
+    """By how much a use may outlast its visit, at most; watches are not counted here."""
+    job = core.jobs[use.job]
+    distances = closure(len(job.lengths), stretched(job))
+    if use.wants is Wants.WATCH or distances is None:
+        return 0
+    ends = core.jobs[use.job].lengths[use.last] + use.tail
+    return max(0, ends - (distances.at_least(use.last, job.last) or 0) - job.lengths[job.last])
 
 
 @dataclass

@@ -4,17 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import UTC, datetime
 from itertools import combinations
 
-from planner.packing.core import closure
-from planner.packing.demands import gaps, rig_runs
-from planner.packing.grid import Grid
+from planner.packing.bounds.watching import distances_of, pieces_of, watching_seconds
+from planner.packing.demands import rig_runs
 from planner.study.model import Study
-from planner.timing.plan import Kind, PlannedActivity, VisitPlan
+from planner.timing.plan import PlannedActivity, VisitPlan
 
 MOST_ROLES = 5  # beyond that: single roles, pairs, and all together
-_FROM_NOWHERE = Grid(datetime.fromtimestamp(0, UTC), 1)
 
 
 @dataclass(frozen=True)
@@ -46,7 +43,7 @@ def _minutes(seconds: int) -> str:
 def least_length_s(plan: VisitPlan) -> int:
     """The shortest that a visit can be at its planned lengths, alone in the laboratory."""
     count = len(plan.activities)
-    found = closure(count, gaps(plan, _FROM_NOWHERE))
+    found = distances_of(plan)
     if found is None or not count:
         return plan.shortest_s
     distances = ((found.at_least(i, j), j) for i in range(count) for j in range(count))
@@ -66,25 +63,15 @@ def rig_seconds(plan: VisitPlan) -> dict[str, int]:
 def person_seconds(plan: VisitPlan, roles: frozenset[str]) -> int:
     """The seconds that a visit keeps people of these roles busy, at least.
 
-    Blocks inside a bout may be served by the bout's own people, and a watch's people may serve the
-    blocks that follow: both are counted once.
+    Blocks inside a bout may be served by the bout's own people, and who watches may serve the same visit
+    in whatever it wants meanwhile: all of that is counted once.
     """
-    total = 0
-    for activity in plan.activities:
-        if activity.inside is None:
-            total += _busy_s(activity, roles)
-        if activity.watch and (watching := len(roles.intersection(activity.watch.staff))):
-            later = (a for a in plan.activities[activity.index + 1 :] if a.inside is None)
-            blocks_s = sum(_busy_s(a, roles) for a in later if a.kind is Kind.BLOCK)
-            total += max(0, watching * activity.watch.for_s - blocks_s)
-    return total
+    busy_s = sum(_busy_s(activity, roles) for activity in plan.activities if activity.inside is None)
+    return busy_s + watching_seconds(plan, roles)
 
 
 def _busy_s(activity: PlannedActivity, roles: frozenset[str]) -> int:
-    busy_s = activity.length_s * len(roles.intersection(activity.staff))
-    if activity.clear:
-        busy_s += activity.clear.takes_s * len(roles.intersection(activity.clear.staff))
-    return busy_s
+    return sum(length_s * len(roles.intersection(who)) for _, length_s, who in pieces_of(activity))
 
 
 def role_sets(study: Study) -> tuple[frozenset[str], ...]:

@@ -74,6 +74,15 @@ class AlikeDay:
         """Steps from the start of a visit to that of its last activity, at least."""
         return max(least for row in self.shape.least for least in row if least is not None)
 
+    @property
+    def is_too_full(self) -> bool:
+        """Whether some point of some visit has no step at all, so that not all of them fit."""
+        return any(
+            low > high
+            for k in range(self.count)
+            for low, high in (self.reach(k, i) for i in range(len(self.shape.least)))
+        )
+
     def room(self, people: frozenset[int], start: int, end: int) -> int:
         """Steps that these people have between two moments."""
         return sum(self.supplies[r].room(start, end) for r in people)

@@ -7,12 +7,14 @@ rig-seconds of a day, each participant's own days, and a flow of visits into day
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from datetime import date
+from datetime import date, timedelta
 from functools import lru_cache
 
 from planner.clock import Interval, without
 from planner.packing.bounds.chains import chain_reach, lowest_bit, most_by_flow
 from planner.packing.bounds.limits import Limit, least_length_s, person_seconds, rig_seconds, role_sets
+from planner.packing.bounds.watching import beyond_seconds
+from planner.packing.bounds.wished import wished_days
 from planner.packing.hours import Hours, number_of
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
@@ -46,7 +48,8 @@ class Bounds:
             has: dict[tuple[str, frozenset[str]], int] = {}
             for roles in self._sets:
                 people = [p for p in self.study.people if roles.intersection(p.roles)]
-                has["people", roles] = sum(_length_s(_within(p.works.get(day, ()), hours)) for p in people)
+                to_watch = _longer(hours, max(beyond_seconds(plan, roles) for plan in self.plans.values()))
+                has["people", roles] = sum(_length_s(_within(p.works.get(day, ()), to_watch)) for p in people)
             for rig_class in {c for needs in self._rig_need.values() for c in needs}:
                 rigs = [rig for rig in self.study.rigs if rig_class in rig.classes]
                 has["rigs", frozenset([rig_class])] = sum(_length_s(without(hours, rig.out)) for rig in rigs)
@@ -118,8 +121,15 @@ class Bounds:
 
     def _days(self, visit: Visit) -> int:
         if visit not in self._days_known:
-            self._days_known[visit] = self.hours.possible_days(visit, self._least_s[visit.protocol])
+            self._days_known[visit] = self._days_of(visit)
         return self._days_known[visit]
+
+    def _days_of(self, visit: Visit) -> int:
+        mask = self.hours.possible_days(visit, self._least_s[visit.protocol])
+        wishes = self.hours.wishes(visit)
+        if not any(wish.rig or wish.person for wish in wishes):
+            return mask
+        return mask & wished_days(self.study, self.plans[visit.protocol], wishes)
 
     def least_last_day(self, most: int | None = None) -> int:
         """No plan that places every visit, at most `most` a day, ends before this calendar day (from 0)."""
@@ -197,6 +207,18 @@ def _asked(study: Study) -> Iterator[Visit]:
 
 def _within(some: Sequence[Interval], hours: Sequence[Interval]) -> list[Interval]:
     return [Interval(max(a.start, b.start), min(a.end, b.end)) for a in some for b in hours if a.meets(b)]
+
+
+def _longer(hours: Sequence[Interval], by_s: int) -> list[Interval]:
+    """Opening hours with so much after each end, when a watch may still go on; no moment twice."""
+    found: list[Interval] = []
+    for one in sorted(hours):
+        end = one.end + timedelta(seconds=by_s)
+        if found and one.start <= found[-1].end:
+            found[-1] = Interval(found[-1].start, max(end, found[-1].end))
+        else:
+            found.append(Interval(one.start, end))
+    return found
 
 
 def _length_s(intervals: Iterable[Interval]) -> int:
