@@ -14,8 +14,10 @@ from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 MOST_S = 366 * 86_400
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _UNITS = {"d": 86_400, "h": 3_600, "min": 60, "s": 1}
-_PART = re.compile(r"([0-9]{1,9})[ \u00a0]*([A-Za-z]+)")
-_DURATION = re.compile(r"[0-9]{1,9}[ \u00a0]*[A-Za-z]+(?:[ \u00a0]+[0-9]{1,9}[ \u00a0]*[A-Za-z]+)*")
+_PART = re.compile(r"([0-9]+)[ \u00a0]*([A-Za-z]+)")
+_DURATION = re.compile(r"[0-9]+[ \u00a0]*[A-Za-z]+(?:[ \u00a0]+[0-9]+[ \u00a0]*[A-Za-z]+)*")
+_MOST_DIGITS = 9  # far more than the longest duration needs in seconds
+_SHOWN = 40  # letters of what was written that a message repeats
 _CLOCK = re.compile(r"([01][0-9]|2[0-3]):([0-5][0-9])")
 _YEAR_FIRST = re.compile(r"([1-9][0-9]{3})[-./ ]([0-9]{1,2})[-./ ]([0-9]{1,2})")
 _YEAR_LAST = re.compile(r"([0-9]{1,2})[-./ ]([0-9]{1,2})[-./ ]([1-9][0-9]{3})")
@@ -36,9 +38,11 @@ def duration_s(text: str) -> int:
         raise ValueError(f"{text!r} has the unknown unit {unknown[0]!r}; units are d, h, min, s")
     if units != sorted(set(units), key=list(_UNITS).index):
         raise ValueError(f"{text!r} must name each unit once, the largest first, as in '1 h 30 min'")
-    total_s = sum(int(number) * _UNITS[unit] for number, unit in parts)
-    if total_s > MOST_S:
-        raise ValueError(f"{text!r} is longer than 366 d")
+    is_long = any(len(number) > _MOST_DIGITS for number, _ in parts)
+    total_s = 0 if is_long else sum(int(number) * _UNITS[unit] for number, unit in parts)
+    if is_long or total_s > MOST_S:
+        shown = text if len(text) <= _SHOWN else f"{text[:_SHOWN]}…"
+        raise ValueError(f"{shown!r} is longer than 366 d, and no duration may be")
     return total_s
 
 

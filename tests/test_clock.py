@@ -80,6 +80,15 @@ def test_what_is_no_duration_is_refused(text: str):
         duration_s(text)
 
 
+def test_a_duration_beyond_all_measure_is_told_the_longest():
+    for text in ("99999999999999999999 d", "1 h 9999999999 min", "367 d"):
+        with pytest.raises(ValueError, match=f"'{text}' is longer than 366 d"):
+            duration_s(text)
+    with pytest.raises(ValueError, match="longer than 366 d") as told:
+        duration_s("9" * 100_000 + " d")
+    assert len(str(told.value)) < 100
+
+
 @given(st.integers(min_value=0, max_value=MOST_S))
 def test_a_duration_reads_back_what_it_writes(seconds: int):
     assert duration_s(duration_words(seconds)) == seconds

@@ -253,6 +253,15 @@ def test_a_cell_longer_than_the_reader_takes_is_told(tmp_path: Path):
     faults = Faults()
     table(tmp_path, "person,roles\nK1," + "x" * 200_000 + "\n", faults)
     assert [one.code for one in faults.faults] == ["table-syntax"]
+    assert "a cell of this row has 200000 letters" in faults.faults[0].words
+    assert "quotes" not in faults.faults[0].words
+
+
+def test_a_quote_that_is_never_closed_is_told_as_such_however_much_follows(tmp_path: Path):
+    faults = Faults()
+    table(tmp_path, 'person,roles\nK1,"lead\n' + "K2,lead\n" * 20_000, faults)
+    assert [str(one.place.line) for one in faults.faults] == ["2"]
+    assert "Check its quotes." in faults.faults[0].words
 
 
 def test_a_reference_is_a_plain_name_in_the_folder_or_one_up(tmp_path: Path):

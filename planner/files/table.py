@@ -87,13 +87,19 @@ def _rows(text: str, file: str, faults: Faults) -> Iterator[Row]:
         except StopIteration:
             return
         except csv.Error as error:
-            faults.add(
-                Place(file, line), "table-syntax", f"this row cannot be read: {error}", "Check its quotes."
-            )
+            faults.add(Place(file, line), "table-syntax", *_why_not(lines[line - 1], error))
             return
         texts = tuple(same.setdefault(word, word) for word in (cell.strip() for cell in cells))
         if any(texts):
             yield Row(file, line, texts, texts, _starts(lines[line - 1], len(texts)))
+
+
+def _why_not(line: str, error: csv.Error) -> tuple[str, str]:
+    """Why a row that begins with that line cannot be read, and what to do."""
+    longest = max(len(cell.strip()) for cell in line.split(","))
+    if longest > (most := csv.field_size_limit()):
+        return f"a cell of this row has {longest} letters, and may have at most {most}", "Shorten it."
+    return f"this row cannot be read: {error}", "Check its quotes."
 
 
 def _starts(line: str, count: int) -> tuple[int, ...]:
