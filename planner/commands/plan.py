@@ -261,7 +261,8 @@ def plan_words(schedule: Schedule) -> str:
     days = f"{len(schedule.dates)} day{'' if len(schedule.dates) == 1 else 's'}"
     why = not_mended(schedule)
     head = HEAD if why else status[schedule.status]
-    lines = [f"{schedule.placed} of {schedule.asked} visits placed on {days}. {head}"]
+    visits = f"{schedule.asked} visit{'' if schedule.asked == 1 else 's'}"
+    lines = [f"{schedule.placed} of {visits} placed on {days}. {head}"]
     lines += [f"  {reason_words(reason)}" for reason in why]
     if schedule.learned is not None:
         lines.append(learned_words(schedule.learned))

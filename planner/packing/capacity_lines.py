@@ -102,7 +102,8 @@ class Table:
         )
 
     def _of(self) -> str:
-        alike = f" and {len(self.days) - 1} days like it" if len(self.days) > 1 else ""
+        more = len(self.days) - 1
+        alike = f" and {more} {'day' if more == 1 else 'days'} like it" if more else ""
         return f"{self.days[0]}{alike}, visits of {self.protocol}"
 
 

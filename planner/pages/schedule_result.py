@@ -39,7 +39,8 @@ _MOST_CHANGES = 12  # shown at once; the rest behind a fold
 def show_summary(schedule: Schedule) -> None:
     """How many visits have a place, and how sure it is that there are no more; before any picture."""
     words = HEAD if not_mended(schedule) else STATUS[schedule.status]
-    st.write(f"**{schedule.placed} of {schedule.asked} visits placed.** {words}")
+    visits = f"{schedule.asked} visit{'' if schedule.asked == 1 else 's'}"
+    st.write(f"**{schedule.placed} of {visits} placed.** {words}")
 
 
 def show_result(study: Study, schedule: Schedule) -> None:

@@ -142,3 +142,10 @@ def test_who_is_asked_to_stop_while_saying_something_stops(monkeypatch: pytest.M
     finally:
         for number, handler in before.items():
             signal.signal(number, handler)
+
+
+def test_one_visit_asked_for_is_said_as_one(demo: Path):
+    plan = read_plan(demo / "plan.json", read_study(demo))
+    assert plan_words(replace(plan, visits=plan.visits[:1], asked=1)).startswith(
+        "1 of 1 visit placed on 1 day."
+    )

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from planner.packing.budget import Budget
 from planner.packing.capacity import Count, _made_up, capacity
-from planner.packing.capacity_lines import Line
+from planner.packing.capacity_lines import Line, Table
 from planner.packing.capacity_variants import kinds_of, like_days, variants
 from planner.packing.progress import Progress
 from planner.schedule.model import Outcome, Schedule
@@ -187,3 +188,10 @@ def test_nothing_asked_and_no_open_day() -> None:
     plans = visit_plans(study)
     assert capacity(replace(study, asked={}), plans, seconds=1).lines == ()
     assert capacity(replace(study, open={}), plans, seconds=1).as_json()["day"] is None
+
+
+def test_days_alike_are_counted_as_people_say_it():
+    line = Line("as it is", "as it is", "", 0, 2, 2)
+    days = tuple(date(2027, 3, day) for day in (1, 2, 3))
+    for number, said in ((1, "2027-03-01, visits"), (2, "and 1 day like it,"), (3, "and 2 days like it,")):
+        assert said in Table("a.yaml", days[:number], (line,)).words()
