@@ -141,7 +141,8 @@ class DaysPacker:
     def _told(self, found: Assigned) -> None:
         if self.budget.report:
             placed, left = sum(map(len, found.taken)), self.budget.left_s
-            self.budget.report(Progress("last_day", placed, found.last_day, self.least, left))
+            least = None if found.missing else self.least  # it is of plans that place everybody
+            self.budget.report(Progress("last_day", placed, found.last_day, least, left))
 
     def _might_gain(self, assigned: Assigned) -> bool:
         if self.budget.is_over:
