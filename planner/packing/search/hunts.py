@@ -9,11 +9,15 @@ from dataclasses import replace
 from ortools.sat.python import cp_model
 
 from planner.packing.core import Answer, Core
+from planner.packing.model import keeps_rules
 from planner.packing.objective import Weights, keep, value, waits
+from planner.packing.search.growing import Growth
 from planner.packing.search.lns import Effort, Hunt, search
-from planner.packing.search.overtime import LongDay
+from planner.packing.search.overtime import LongDay, long_day
 from planner.packing.variables import Variables
 
+GROWN = 0.3  # of the time, for days grown anew
+PATIENCE = 3  # pieces without a gain after each visit of such a day
 WORSE_S = 120  # by how much a step may add to the waiting of a day
 
 
@@ -42,12 +46,31 @@ def earlier_end(
 
     Half the way to the bound is called closing time, and the day pressed together until it is kept to.
     """
+    if not kept:
+        best = _grown(core, best, bound, effort, tell)
     number = 0
     while (reached := value(core, best, "last_end_s")) > bound and not _is_over(effort, number):
         number += 1
         due = max(bound, (bound + reached) // 2) // core.step_s
         tried = replace(effort, seed=effort.seed + 1000 * number)
         best = search(core, best, _by(core, due, kept), tried, tell)
+    return best
+
+
+def _grown(core: Core, best: Answer, bound: int, effort: Effort, tell: Callable[[Answer], None]) -> Answer:
+    """The best of days that are grown anew, in a part of the time; they know nothing of earlier stages."""
+    left_s = effort.seconds if effort.workers == 1 else effort.until - time.monotonic()
+    part = replace(effort, seconds=GROWN * left_s, until=time.monotonic() + GROWN * left_s)
+    number, placed = 0, best.placed(core)
+    long = long_day(core, max((job.alone for job in core.jobs), default=0))
+    while value(core, best, "last_end_s") > bound and not _is_over(part, number):
+        number += 1
+        tried = replace(part, seed=effort.seed + 1000 * number)
+        found = Growth(long, tried, most=placed, known=placed, patience=PATIENCE).day()
+        is_whole = found.placed(core) == placed and keeps_rules(core, found)
+        if is_whole and value(core, found, "last_end_s") < value(core, best, "last_end_s"):
+            best = found
+            tell(best)
     return best
 
 

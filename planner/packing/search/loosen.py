@@ -14,7 +14,7 @@ from ortools.sat.python import cp_model
 from planner.packing.chance.turns import Duty, duties_of
 from planner.packing.core import Answer, Core, Use, Wants, stretched
 from planner.packing.objective import value
-from planner.packing.solve import UNITS
+from planner.packing.solve import UNITS, leave_interrupts
 
 Starts = dict[int, list[cp_model.IntVar]]
 
@@ -88,6 +88,7 @@ def _solved(
         for var, moment in zip(its, answer.starts[j] or (), strict=True):
             model.add_hint(var, moment)
     solver = cp_model.CpSolver()
+    leave_interrupts(solver)
     solver.parameters.num_workers, solver.parameters.random_seed = 1, seed
     solver.parameters.max_deterministic_time = UNITS * seconds
     if until is not None:
