@@ -12,6 +12,7 @@ from planner.packing.mend.runs import cut_short, split_before
 from planner.packing.mend.troubles import Troubles
 from planner.schedule.beside_asked import asked_visit, matched
 from planner.schedule.model import Activity, PlacedVisit, RigTask, Schedule
+from planner.schedule.rules.case import clock, span_words
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
 
@@ -139,15 +140,17 @@ def _late(standings: list[Standing], schedule: Schedule, now: datetime, troubles
 
 def _ended(standings: list[Standing], now: datetime, troubles: Troubles) -> None:
     """Real ends; what comes after one that lies ahead, or after its own planned start, waits."""
-    for (participant, step), end in troubles.ended.items():
+    for (participant, step), told in troubles.ended.items():
         its = [s for s in standings if s.placed.participant == participant]
-        own = next((s for s in its if _of_step(s, step, now) is not None), None)
-        index = _of_step(own, step, now) if own else None
-        if own is None or index is None:
+        own = next((s for s in its if _of_step(s, step, now)), None)
+        if own is None:
             continue
-        activity = own.by_index[index]
+        blocks = _of_step(own, step, now)
+        index = _whose_end(own, blocks, now, told)
+        activity, last = own.by_index[index], own.by_index[blocks[-1]]
+        end = later(activity.end, seconds_between(last.end, told))
         if not _before(activity.start, end):
-            raise FaultyInput([_too_early(participant, step, activity, end)])
+            raise FaultyInput([_too_early(participant, step, told, activity, last)])
         if seconds_between(activity.end, end) == 0:
             continue
         own.ends[index] = end
@@ -160,24 +163,34 @@ def _ended(standings: list[Standing], now: datetime, troubles: Troubles) -> None
                 _waits(own, i)
 
 
-def _too_early(participant: str, step: str, activity: Activity, end: datetime) -> Fault:
-    planned = f"the plan starts it at {activity.start:%H:%M}"
-    words = f"{participant}/{step} is said to end at {end:%H:%M}, and {planned}"
+def _too_early(participant: str, step: str, end: datetime, runs: Activity, last: Activity) -> Fault:
+    planned = f"the plan starts it at {clock(runs.start)}"
+    if runs is not last:
+        to_come = span_words(seconds_between(runs.end, last.end))
+        planned = f"after {runs.manoeuvre}, which runs since {clock(runs.start)}, it has {to_come} more"
+    words = f"{participant}/{step} is said to end at {clock(end)}, and {planned}"
     return Fault(Place("--ended"), "ended", words, "Give an end after its start.")
 
 
-def _of_step(standing: Standing, step: str, now: datetime) -> int | None:
-    """The last activity of the step's occurrence that runs: the last one begun, else the first one ahead."""
+def _of_step(standing: Standing, step: str, now: datetime) -> list[int]:
+    """The blocks of the step's occurrence that runs: of the last one begun, else of the first one ahead."""
     own = [
         i
         for i, activity in sorted(standing.by_index.items())
         if activity.step == step and standing.plan.activities[i].inside is None
     ]
-    if not own:
-        return None
     begun = [i for i in own if _before(standing.by_index[i].start, now)]
-    at_s = standing.by_index[begun[-1] if begun else own[0]].at_s
-    return [i for i in own if standing.by_index[i].at_s == at_s][-1]
+    occurrence = {standing.by_index[i].at_s for i in (begun[-1:] or own[:1])}
+    return [i for i in own if standing.by_index[i].at_s in occurrence]
+
+
+def _whose_end(standing: Standing, blocks: Sequence[int], now: datetime, end: datetime) -> int:
+    """The block that makes a step end when it does: the one that runs, where the end lies ahead.
+
+    Those after it have not begun, and take as long as they were to.
+    """
+    begun = [i for i in blocks if _before(standing.by_index[i].start, now)]
+    return begun[-1] if begun and _before(now, end) else blocks[-1]
 
 
 def _inside_of_shorter_bout(standing: Standing, bout: int, end: datetime) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 
+from planner.faults import FaultyInput
 from planner.packing.problem import key
 from planner.schedule.model import PlacedVisit, Schedule
 
@@ -31,6 +32,17 @@ P2
 08:27:40 B1 K2 + K3
 08:38:40 S2 K4
 08:51:40 S2 K4
+"""
+MEASURES = """
+  - {id: hello, title: Hello, takes: 10 min, staff: lead}
+  - {id: before, title: Before, measure: [fvc, mip, mep]}
+"""
+ONE = """
+P1
+08:00:00 K2
+08:10:00 S1 K1
+08:13:50 M1 K4
+08:16:00 M1 K4
 """
 Days = Callable[[str, str], Any]
 
@@ -62,3 +74,28 @@ def test_a_watch_by_somebody_who_has_not_left_another_yet_is_given_to_who_is_fre
     found = day.mend("08:24:00", ended={("P1", "bike"): day.at("08:22:00")})
     assert dict(visit(found, "P1").activities[2].watch.staff) == {"lead": "K2"}
     assert key(visit(found, "P2")) == ("P2", "short")
+
+
+@pytest.mark.parametrize(
+    ("now", "told", "ends"),
+    [
+        ("08:12:00", "08:22:00", ["08:17:40", "08:19:50", "08:22:00"]),  # the first block runs
+        ("08:12:00", "08:17:10", ["08:12:50", "08:16:00", "08:18:10"]),  # the others need not come sooner
+        ("08:15:00", "08:22:00", ["08:13:50", "08:19:50", "08:22:00"]),  # the second
+        ("08:17:00", "08:22:00", ["08:13:50", "08:16:00", "08:22:00"]),  # the last
+        ("08:23:00", "08:22:00", ["08:13:50", "08:16:00", "08:22:00"]),  # it is over
+    ],
+)
+def test_of_a_step_that_ends_later_or_sooner_the_block_that_runs_takes_longer_or_less(
+    running_day: Days, now: str, told: str, ends: list[str]
+):
+    """What comes after it in the step has not begun, and keeps its length."""
+    day = running_day(MEASURES, ONE)
+    found = day.mend(now, ended={("P1", "before"): day.at(told)})
+    assert [f"{one.end:%H:%M:%S}" for one in visit(found, "P1").activities[1:]] == ends
+
+
+def test_an_end_that_leaves_the_blocks_to_come_no_time_is_refused_in_words(running_day: Days):
+    day = running_day(MEASURES, ONE)
+    with pytest.raises(FaultyInput, match="after fvc, which runs since 08:10, it has 4 min 20 s more"):
+        day.mend("08:12:00", ended={("P1", "before"): day.at("08:14:00")})
