@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -23,10 +24,13 @@ DAY = Path(__file__).parents[2] / "data" / "treadmill_day"
 
 @pytest.fixture(scope="module")
 def day() -> tuple[Core, Answer]:
+    """Seven visits that may come at any time, as a first plan has them."""
     study = read_study(DAY)
     (date,) = study.open
     visits = tuple(visit for asked in study.asked.values() for visit in asked)[:7]
     core, _ = translate(DayProblem(study, visit_plans(study), date, visits))
+    whole = ((0, core.horizon),)
+    core = replace(core, jobs=tuple(replace(job, within=whole, starts=whole) for job in core.jobs))
     return core, greedy(core, rounds=1, seconds=None)
 
 
