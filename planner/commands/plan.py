@@ -42,7 +42,7 @@ if TYPE_CHECKING:
     from planner.timing.plan import VisitPlan
 
 STDERR = 2
-STOPPING = "Stopping; the best plan so far is kept.\n"
+STOPPING = "Stopping; what was found so far is kept.\n"
 
 out_file = click.option("--out", metavar="FILE", type=OutFile(), help="Write the plan there.")
 seconds_option = click.option(
@@ -114,8 +114,8 @@ def pack(
         raise click.UsageError("--anyway goes with --how-sure")
     from planner.packing.light import load_solver
 
-    load_solver()
     stop = asked_to_stop()
+    load_solver()
     if progress_json:
         say("Reading the study.")  # from here on a stop is heard
     study = the_study(folder)
@@ -130,7 +130,7 @@ def pack(
         return _capacity(study, plans, call, as_json)
     if how_sure:
         assert before is not None  # asked above
-        return _how_sure(study, plans, before, learned, as_json)
+        return _how_sure(study, plans, before, learned, as_json, stop)
     if day is not None:
         assert before is not None  # asked above
         schedule = _one_day(study, plans, before, day, call)
@@ -205,10 +205,11 @@ def _how_sure(
     before: Schedule,
     learned: Learned | None,
     json_wanted: bool,
+    stop: Callable[[], bool],
 ) -> None:
     from planner.packing.play import play
 
-    odds = play(study, plans, before, learned=learned)
+    odds = play(study, plans, before, learned=learned, stop=stop)
     show(odds.as_json(), odds.words(), json_wanted)
 
 

@@ -11,6 +11,7 @@ from planner.packing.helps import add_helps
 from planner.packing.hints import add_hint
 from planner.packing.intervals import make_intervals
 from planner.packing.rules import add_rules
+from planner.packing.solve import leave_interrupts
 from planner.packing.variables import Variables, add_variables
 
 
@@ -31,6 +32,7 @@ def keeps_rules(core: Core, answer: Answer) -> bool:
         return False
     add_hint(v, answer)
     solver = cp_model.CpSolver()
+    leave_interrupts(solver)
     solver.parameters.num_workers = 1
     solver.parameters.fix_variables_to_their_hinted_value = True
     return solver.solve(v.model) in (cp_model.OPTIMAL, cp_model.FEASIBLE)

@@ -23,6 +23,7 @@ from planner.packing.chance.played import (
     play_day,
 )
 from planner.packing.problem import VisitKey, key
+from planner.packing.progress import Stop
 from planner.schedule.model import PlacedVisit, RigTask, Schedule
 from planner.study.model import Person, Study
 from planner.timing.learned import Learned
@@ -96,31 +97,48 @@ def play(
     seed: int = 1,
     late_sd_s: int = LATE_SD_S,
     learned: Learned | None = None,
+    stop: Stop | None = None,
 ) -> DayOdds:
-    """Each day of the plan played `draws` times; the same plan and seed give the same odds."""
+    """Each day of the plan played `draws` times; the same plan and seed give the same odds.
+
+    Once `stop` says so no further day is begun; `unplayed` then counts the days left out.
+    """
     cast = Cast(study, plans, draws, seed, late_sd_s, learned)
     visits: list[VisitOdds] = []
     late: dict[date, LateEnd] = {}
     waits: Counter[str] = Counter()
-    over: Counter[str] = Counter()
+    over: list[Waits] = []
     errors: list[float] = []
     for day in schedule.dates:
+        if stop is not None and stop():
+            break
         roles = cast.roles(schedule.on(day))
         tasks = [task for task in schedule.rig_tasks if task.start.date() == day]
         played = play_day(roles, tasks, times_off(study, day), draws)
         visits += [_odds(played, role, number) for number, role in enumerate(roles)]
         late[day] = _late_end(played, roles)
         waits.update(played.waits_s)
-        over.update(_past_shifts(played, study, day))
+        over += [Waits(name, s / 60, day) for name, s in _past_shifts(played, study, day).items()]
         kept_each = sum(keeps_all(played, role, number) * 1.0 for number, role in enumerate(roles))
         errors.append(float(np.std(kept_each)) / draws**0.5)
     error = sum(e * e for e in errors) ** 0.5 / max(1, len(visits))
-    return DayOdds(draws, seed, late_sd_s, tuple(visits), late, _longest(waits), _longest(over), error)
+    unplayed = len(schedule.dates) - len(late)
+    most = _most_each(over)
+    return DayOdds(draws, seed, late_sd_s, tuple(visits), late, _longest(waits), most, error, unplayed)
 
 
 def _longest(seconds: Mapping[str, float]) -> tuple[Waits, ...]:
     ordered = sorted(seconds.items(), key=lambda item: (-item[1], item[0]))
     return tuple(Waits(name, s / 60) for name, s in ordered)
+
+
+def _most_each(over: Iterable[Waits]) -> tuple[Waits, ...]:
+    """Of each person the day with most, the longest first."""
+    most: dict[str, Waits] = {}
+    for one in over:
+        if one.name not in most or one.minutes > most[one.name].minutes:
+            most[one.name] = one
+    return tuple(sorted(most.values(), key=lambda one: (-one.minutes, one.name)))
 
 
 def times_off(study: Study, day: date) -> dict[str, Off]:
@@ -186,12 +204,12 @@ def _late_end(played: Played, roles: list[Role]) -> LateEnd:
 
 
 def _past_shifts(played: Played, study: Study, day: date) -> dict[str, float]:
-    """Mean seconds that people stay past the end of their shift."""
+    """Mean seconds for which people work past the end of their shift; breaks and absences are no work."""
     found = {}
     for person in study.people:
         works = person.works.get(day, ())
-        if works and (free := played.free.get(f"person {person.id}")) is not None:
-            over = float(np.maximum(free - works[-1].end.timestamp(), 0.0).mean())
+        if works and (worked := played.worked.get(f"person {person.id}")) is not None:
+            over = float(np.maximum(worked - works[-1].end.timestamp(), 0.0).mean())
             if over > 0:
                 found[f"person {person.id}"] = over
     return found

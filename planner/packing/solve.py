@@ -74,6 +74,7 @@ def run(
 
 def set_limits(solver: cp_model.CpSolver, limits: Limits) -> None:
     """How long, with how many workers and which seed the solver works."""
+    leave_interrupts(solver)
     solver.parameters.num_workers = limits.workers
     solver.parameters.random_seed = limits.seed
     if limits.workers == 1:
@@ -84,6 +85,11 @@ def set_limits(solver: cp_model.CpSolver, limits: Limits) -> None:
     if limits.until is not None:
         most = max(0.01, limits.until - time.monotonic())
         solver.parameters.max_time_in_seconds = min(most, solver.parameters.max_time_in_seconds)
+
+
+def leave_interrupts(solver: cp_model.CpSolver) -> None:
+    """Leaves Ctrl-C to the program: the solver would hear it alone, and once it has run, end the program."""
+    solver.parameters.catch_sigint_signal = False
 
 
 def _outcome(

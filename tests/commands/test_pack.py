@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import signal
 import subprocess
 import sys
+import time
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -26,12 +28,13 @@ from planner.study.read import read_study
 KEYS = {"stage", "placed", "best", "bound", "left_s"}
 
 
-def _started(*words: object) -> subprocess.Popen[str]:
+def _started(*words: object, **how: bool) -> subprocess.Popen[str]:
     return subprocess.Popen(
         [sys.executable, "-m", "planner", "pack", *map(str, words), "--progress-json"],
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
         text=True,
+        **how,
     )
 
 
@@ -59,6 +62,34 @@ def test_a_polite_kill_keeps_the_best_and_progress_is_a_document_a_line(demo: Pa
     assert json.loads(rest) == json.loads(out.read_text("utf-8"))
     assert json.loads(rest)["placed"] >= told[-1]["placed"] > 0
     assert _is_sound(out, demo)
+
+
+@pytest.mark.parametrize(
+    ("mode", "seen"),
+    [((), "waiting_s"), (("--on-time", "90%"), "waiting_s"), (("--capacity",), "capacity")],
+    ids=("plain", "on time", "capacity"),
+)
+def test_an_interrupt_of_the_whole_group_is_heard_after_a_solve(
+    mode: tuple[str, ...], seen: str, tmp_path: Path
+):
+    """As a terminal sends it: the solver has run by then, and must not have taken Ctrl-C for itself."""
+    out = tmp_path / "plan.json"
+    day = Path(__file__).parents[1] / "data" / "treadmill_day"
+    written = () if mode == ("--capacity",) else ("--out", out)
+    words: list[object] = [day, "--seconds", 60, *written, *mode]
+    with _started(*words, start_new_session=True) as process:
+        assert process.stderr is not None
+        for line in process.stderr:
+            if line.startswith("{") and json.loads(line)["stage"] == seen:
+                time.sleep(0.5)
+                os.killpg(process.pid, signal.SIGINT)
+                break
+        asked = time.monotonic()
+        said, errors = process.communicate(timeout=120)
+    assert process.returncode == 0, errors
+    assert "Stopping" in errors
+    assert time.monotonic() - asked < 25
+    assert _is_sound(out, day) if written else "a day" in said
 
 
 def test_one_day_is_packed_anew_with_its_own_people(demo: Path, tmp_path: Path):

@@ -6,10 +6,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-RULE = (
-    "Each device and person serves in the planned order. What is not due begins at its planned time or as "
-    "soon after as can be; a due block at its planned distance from the actual end of the bout."
-)
+from planner.packing.chance.odds_words import RULE, odds_words
+
 LateEnd = tuple[int, int]  # seconds past the planned end: mean, and what one day in ten exceeds
 
 
@@ -45,18 +43,19 @@ class VisitOdds:
 
 @dataclass(frozen=True)
 class Waits:
-    """Mean minutes a day that go with this rig or person: others wait for it, or it stays too long."""
+    """Mean minutes of this rig or person: others wait for it so long, or (on `day`) it stays too long."""
 
     name: str
     minutes: float
+    day: date | None = None
 
 
 @dataclass(frozen=True)
 class DayOdds:
     """What comes of a plan when it is played. `late_end_s`: seconds past the planned end, mean and 90 %.
 
-    `past_shift` are mean minutes that people stay past the end of their shift; `error` is
-    the Monte Carlo standard error of `share`.
+    `past_shift` are mean minutes for which people work past the end of their shift, of each on the day
+    with most; `error` is the Monte Carlo standard error of `share`. `unplayed` days were left out.
     """
 
     draws: int
@@ -67,6 +66,7 @@ class DayOdds:
     waits: tuple[Waits, ...]  # the longest first
     past_shift: tuple[Waits, ...] = ()  # the longest first
     error: float = 0.0
+    unplayed: int = 0
 
     @property
     def share(self) -> float:
@@ -104,33 +104,13 @@ class DayOdds:
                 for day, (mean, high) in self.late_end_s.items()
             },
             "waits_min": {wait.name: round(wait.minutes, 2) for wait in self.waits},
+            "unplayed_days": self.unplayed,
             "past_shift_min": {over.name: round(over.minutes, 2) for over in self.past_shift},
         }
 
     def words(self) -> str:
-        """The same in a few lines."""
-        lines = [
-            f"Played {self.draws} times: {self.share:.1%} of visits keep all windows "
-            f"(give or take {2 * self.error:.1%}); with the laboratory to themselves {self.ceiling:.1%}."
-        ]
-        if self.least is not None:
-            name = f"{self.least.participant} {self.least.visit}"
-            lines.append(
-                f"Least sure: {name}, {self.least.all_windows:.1%} (alone {self.least.ceiling:.1%})."
-            )
-        for day, (mean, high) in self.late_end_s.items():
-            lines.append(f"{day} ends {mean / 60:.0f} min late, in one of ten {high / 60:.0f} min or more.")
-        if self.bottleneck is not None:
-            lines.append(
-                f"Most is waited for {self.bottleneck.name}: {self.bottleneck.minutes:.1f} min in all."
-            )
-        if self.past_shift and self.past_shift[0].minutes >= 1:
-            over = self.past_shift[0]
-            lines.append(f"Longest past the end of a shift: {over.name}, {over.minutes:.1f} min on average.")
-        if any(v.left_alone > 0 for v in self.visits):
-            most = max(v.left_alone for v in self.visits)
-            lines.append(f"Whoever watches after exercise comes late in up to {most:.1%} of plays.")
-        return "\n".join((*lines, RULE))
+        """The same in lines."""
+        return odds_words(self)
 
 
 def _visit_json(odds: VisitOdds) -> dict[str, object]:

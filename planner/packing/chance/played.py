@@ -76,14 +76,15 @@ class Event:
 class Played:
     """All draws of one day, in seconds since the epoch, a row of draws for each activity.
 
-    `free` is from when each rig and person can be had. `met[visit, activity, name]` is what it was
-    just before that activity began.
+    `free` is from when each rig and person can be had, `worked` when they last did something.
+    `met[visit, activity, name]` is what `free` was just before that activity began.
     """
 
     draws: int
     starts: dict[tuple[int, int], Floats] = field(default_factory=dict)
     ends: dict[tuple[int, int], Floats] = field(default_factory=dict)
     free: dict[str, Floats] = field(default_factory=dict)
+    worked: dict[str, Floats] = field(default_factory=dict)
     inner: dict[tuple[int, int, str], Floats] = field(default_factory=dict)
     watching: dict[str, tuple[int, Floats]] = field(default_factory=dict)
     waits_s: dict[str, float] = field(default_factory=dict)
@@ -99,6 +100,10 @@ class Played:
     def take(self, who: str, until: Floats | float) -> None:
         """Keeps a rig or person until then, if not longer already."""
         self.free[who] = np.maximum(self.free.get(who, np.zeros(self.draws)), until)
+
+    def work(self, who: str, until: Floats | float) -> None:
+        """Notes that a rig or person was at work until then."""
+        self.worked[who] = np.maximum(self.worked.get(who, np.zeros(self.draws)), until)
 
 
 def in_order(visit: PlacedVisit, plan: VisitPlan) -> tuple[Activity, ...]:
@@ -153,6 +158,8 @@ def _pause(played: Played, event: Event) -> None:
         start = np.maximum(start, played.free_at(name, -1))
     for name in event.who:
         played.take(name, end if event.what == "closed" else start + (end - begin))
+        if event.what == "task":
+            played.work(name, start + (end - begin))
 
 
 def _serve(played: Played, role: Role, event: Event) -> None:
@@ -205,6 +212,7 @@ def _occupy(
         before = played.inner.get((visit, own.inside, name), 0.0)
         played.inner[visit, own.inside, name] = np.maximum(before, until)
     played.take(name, until)
+    played.work(name, until)
 
 
 def _ready(played: Played, role: Role, visit: int, own: PlannedActivity, placed: Activity) -> Floats:
@@ -325,6 +333,7 @@ def _watch(played: Played, role: Role, event: Event) -> None:
         free = played.free_at(name, event.visit)
         alone = alone | (free > end + A_HAIR)
         played.watching[name] = (event.visit, end + own.watch.for_s)
+        played.work(name, end + own.watch.for_s)
     played.alone[event.visit] = alone
 
 

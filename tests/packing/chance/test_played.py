@@ -17,7 +17,9 @@ from pathlib import Path
 import pytest
 
 from planner.packing.chance.odds import DayOdds
+from planner.packing.chance.odds_words import late_words
 from planner.packing.play import play
+from planner.packing.progress import Stop
 from planner.schedule.model import Activity, Outcome, PlacedVisit, PlacedWatch, RigTask, Schedule
 from planner.schedule.plans import visit_plans
 from planner.study.model import Study
@@ -104,13 +106,13 @@ class Day:
         (hours,) = next(iter(self.study.open.values()))
         return hours.start + timedelta(seconds=seconds)
 
-    def play(self, late_sd_s: int = 0) -> DayOdds:
+    def play(self, late_sd_s: int = 0, stop: Stop | None = None) -> DayOdds:
         """The day, played."""
         made = Schedule(
             self.study.name, 1, None, self.study.fingerprint, self.at(0), Outcome.FEASIBLE,
             len(self.visits), (), tuple(self.visits), tuple(self.tasks),
         )  # fmt: skip
-        return play(self.study, self.plans, made, draws=DRAWS, late_sd_s=late_sd_s)
+        return play(self.study, self.plans, made, draws=DRAWS, late_sd_s=late_sd_s, stop=stop)
 
 
 @pytest.fixture
@@ -328,6 +330,32 @@ def test_who_stays_past_the_shift_is_told(day: Callable[..., Day]) -> None:
     (over,) = made.play().past_shift
     assert over.name == "person K1"
     assert over.minutes == near(1 - SOON)
+
+
+@pytest.mark.parametrize("breaks", ["12:00-12:30", "15:30-16:00"])
+def test_a_break_or_an_absence_at_the_end_of_a_shift_is_no_work(day: Callable[..., Day], breaks: str) -> None:
+    made = day(shifts=(f"K1,mon,08:00,16:00,{breaks}", "K2,mon,08:00,16:00,"))
+    made.put("A1", (530, "M1", {"operator": "K1"}))
+    assert made.play().past_shift == ()
+
+
+def test_who_is_told_to_stop_plays_no_further_day(day: Callable[..., Day]) -> None:
+    made = day()
+    made.put("A1", (530, "M1", {"operator": "K1"}))
+    assert made.play().unplayed == 0
+    odds = made.play(stop=lambda: True)
+    assert (odds.unplayed, odds.visits) == (1, ())
+    assert "1 of 1 days not played" in odds.words()
+
+
+def test_what_is_assumed_and_each_time_point_are_said(day: Callable[..., Day]) -> None:
+    made = day(b=THEN_DUE)
+    made.put("B1", ROW, AFTER)
+    words = made.play().words()
+    assert "every participant arrives on time" in words
+    assert "over 1 visits, least" in words
+    assert "give or take less than 0.1%" in words
+    assert "SD 5 min: 4 min on average, one of ten 8 min or more" in late_words(300)
 
 
 def test_a_task_before_first_use_waits_and_is_waited_for(day: Callable[..., Day]) -> None:
