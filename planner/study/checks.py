@@ -84,14 +84,26 @@ def warn_of_idle_roles(
     protocols: Collection[Protocol], written: Written, roles: Collection[str], place: Place, faults: Faults
 ) -> None:
     """Warn of roles that nothing asks for: a slip of the pen in the staff table looks like one."""
-    asked = {name for one in protocols for kind, name, _ in _asked_for(one) if kind == "role"}
-    asked |= {role for first_use in written.before_first_use.values() for role in first_use.staff}
+    asked = _roles_asked_for(protocols, written)
     for role in roles:
         if role not in asked:
             words = f"no protocol of this study asks for the role {role!r}"
             several = all(part.strip() in asked for part in role.split(","))  # commas for semicolons
             hint = "Put ; between several roles." if several else nearest(role, asked, "the role")
             faults.warn(place, "idle-role", words, hint)
+
+
+def need_staff(protocols: Collection[Protocol], written: Written, place: Place, faults: Faults) -> None:
+    """A fault where the staff table has no line, and yet somebody is asked for: each role is named."""
+    if asked := _roles_asked_for(protocols, written):
+        words = f"nobody stands in the staff table, and these roles are asked for: {', '.join(sorted(asked))}"
+        faults.add(place, "empty", words, "Write a line for each person: a code, and the roles.")
+
+
+def _roles_asked_for(protocols: Collection[Protocol], written: Written) -> set[str]:
+    """The roles that the protocols, or the rigs' checks before their first use, ask for."""
+    asked = {name for one in protocols for kind, name, _ in _asked_for(one) if kind == "role"}
+    return asked | {role for first_use in written.before_first_use.values() for role in first_use.staff}
 
 
 def _note_unknown(

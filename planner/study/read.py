@@ -10,7 +10,7 @@ from pathlib import Path
 from planner.clock import Interval
 from planner.faults import Faults, FaultyInput, Place
 from planner.files import Table, Tree, read_yaml
-from planner.study.checks import Names, check_protocol, check_study_names, warn_of_idle_roles
+from planner.study.checks import Names, check_protocol, check_study_names, need_staff, warn_of_idle_roles
 from planner.study.comers import Coming, read_availability, read_participants, read_replaced
 from planner.study.hours import Line, dates_between, overlap, parse_days, resolve
 from planner.study.model import FirstUse, Person, Rig, Study, Visit, Wish
@@ -49,6 +49,7 @@ class _Reading:
     tree: Tree
     source: Source
     places: Places = field(init=False)
+    has_no_staff: bool = field(init=False, default=False)  # the table was read, and has no line
 
     def __post_init__(self) -> None:
         self.places = dict(self.tree.places)
@@ -162,6 +163,7 @@ class _Reading:
     def people(self) -> tuple[Person, ...]:
         """The people with their shifts, breaks and absences."""
         staff = self.table("staff", ("person", "roles"))
+        self.has_no_staff = staff is not None and not staff.rows
         roles = read_roles(staff, self.faults, self.places) if staff else {}
         known = Known(roles, "person", "the staff table")
         shifts_table = self.table("shifts", ("person", "days", "from", "to"), ("breaks",))
@@ -202,15 +204,16 @@ class _Reading:
 
     def check_names(self, found_rigs: Sequence[Rig], staff: Sequence[Person]) -> None:
         """Classes and roles that protocols and study.yaml name; only where rigs and staff could be read."""
+        protocols = [one for one in self.source.protocols.values() if one]
+        if self.has_no_staff and self.written.staff:
+            need_staff(protocols, self.written, Place(self.written.staff), self.faults)
         if not found_rigs or not staff:
             return
         classes = dict.fromkeys(name for rig in found_rigs for name in rig.classes)
         roles = dict.fromkeys(role for person in staff for role in person.roles)
         names = Names(classes, roles)
-        for protocol in self.source.protocols.values():
-            if protocol:
-                check_protocol(protocol, names, self.faults)
+        for protocol in protocols:
+            check_protocol(protocol, names, self.faults)
         check_study_names(self.written, self.tree, names, self.faults)
-        protocols = [one for one in self.source.protocols.values() if one]
         if protocols and self.written.staff:
             warn_of_idle_roles(protocols, self.written, roles, Place(self.written.staff), self.faults)

@@ -53,6 +53,13 @@ def test_the_nearest_name_is_offered(folder):
     assert "Did you mean 'ROW-02'?" in folder.fault().message
 
 
+def test_zero_staff(folder):
+    """Its head alone is not enough: packing would only find that nothing has a place."""
+    fault = folder.write("staff.csv", "person,roles\n").fault()
+    assert (fault.code, fault.place.file, fault.place.line) == ("empty", "staff.csv", 1)
+    assert "lead, operator" in fault.message
+
+
 def test_zero_participants(folder):
     folder.write("participants.csv", "participant\n").write("availability.csv", "participant,days,from,to\n")
     fault = folder.fault()
