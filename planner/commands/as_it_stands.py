@@ -21,6 +21,7 @@ NOW = "the plan breaks rules of the study as its files stand now"
 NEW_ONE = "make a new one (testday pack STUDY, with --day DATE --plan FILE for that day alone)"
 REMEDY = f"Tell testday repack what changed, {NEW_ONE}, or say --anyway."
 NO_REMEDY = "These are not the visits that the study asks for: make a new plan (testday pack STUDY)."
+NO_DAY_REMEDY = "Packing that day anew does not mend it: make a new plan (testday pack STUDY)."
 
 anyway_option = click.option("--anyway", is_flag=True, help="Also where the plan breaks rules.")
 
@@ -51,19 +52,21 @@ def the_plan_as_it_stands(study: Study, path: Path | None, *, anyway: bool) -> S
     return found
 
 
-def the_plan_for_a_day(study: Study, path: Path | None, day: date) -> Standing:
-    """The same before that day is packed anew, which mends what the day's own visits break.
+def the_plan_for_a_day(study: Study, path: Path | None, day: date) -> Schedule:
+    """The plan before that day is packed anew, which mends what the day's own visits break.
 
-    Raises FaultyInput where the plan keeps visits that are not the study's; a usage error where it has no
-    visit on that day.
+    Raises FaultyInput with what packing that day cannot mend; a usage error where there is no visit then.
     """
-    from planner.schedule.as_it_stands import strange_beside
+    from planner.schedule.as_it_stands import broken_beside
+    from planner.schedule.plan_file import read_plan
+    from planner.schedule.plans import plans_of
 
-    found = _judged(study, path)
-    if day not in found.schedule.dates:
+    file = plan_file(study, path)
+    schedule = read_plan(file, study)
+    if day not in schedule.dates:
         raise click.UsageError(f"--day {day}: the plan has no visit on that day")
-    refuse_broken(strange_beside(found.broken, found.schedule, day), found.path, NOW, NO_REMEDY)
-    return found
+    refuse_broken(broken_beside(schedule, study, plans_of(study, schedule), day), file, NOW, NO_DAY_REMEDY)
+    return schedule
 
 
 def _judged(study: Study, path: Path | None) -> Standing:

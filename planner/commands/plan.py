@@ -147,7 +147,7 @@ def _before(
 ) -> Schedule | None:
     """The plan that is played, or one day of which is packed anew; None where a new one is made."""
     if day is not None:
-        return the_plan_for_a_day(study, path, day).schedule
+        return the_plan_for_a_day(study, path, day)
     return the_plan_as_it_stands(study, path, anyway=anyway).schedule if how_sure else None
 
 

@@ -24,6 +24,7 @@ from planner.packing.running import Running
 from planner.packing.solve import SOLVER
 from planner.packing.why.case import Case
 from planner.packing.why.of_visits import NOT_FOUND
+from planner.schedule.as_it_stands import newcomers
 from planner.schedule.model import NotPlaced, Outcome, Reason, RigTask, Schedule, Stage
 from planner.schedule.plan_file import plan_json
 from planner.schedule.values import BEST_IS_MOST, MOST_SPARE_S, stage_values
@@ -44,6 +45,7 @@ SAMPLE = 40  # visits that are judged to know how long judging takes
 SLOWER = 1.2  # times as much may be needed
 END_S = 0.4  # for ending a program that has held a large study
 POLISH_S = 1.5  # for packing one day of many anew
+NOT_YET = "not in the plan yet; testday repack looks for a place"
 DAY_STAGES = ("placed", "waiting_s", "last_end_s", "spare_s")
 POLISH_STAGES = ("placed", "waiting_s")
 
@@ -103,7 +105,8 @@ def pack_one_day(
     """The plan with that day packed anew: the same visits, the day's own rigs and people; other days stay.
 
     Where nothing better was found in the time the day stays as it was. FaultyInput where the plan has
-    no visit on that day, or is none of this study.
+    no visit on that day, or is none of this study. Who is asked for since the plan was made has no place
+    in it, and is named.
     """
     budget = Budget.of(seconds - _reserve_s(len(schedule.visits), seconds), workers, progress, stop)
     _refuse_other_study(schedule, study)
@@ -115,10 +118,12 @@ def pack_one_day(
     running = running_from(study, plans, schedule, guard_s)
     polish_day(running, day, budget, seconds=budget.left_s, stages=DAY_STAGES, finer=True)
     head = Head(study, plans, now, schedule.version + 1)
+    since = [NotPlaced(*key(visit), NOT_YET) for visit in newcomers(schedule, study)]
     bounds = {stage.name: stage.bound for stage in schedule.stages}
-    made = head.schedule(
-        running, bounds, schedule.reasons, replaces=schedule.version, left=schedule.not_placed
-    )
+    if "placed" in bounds:
+        bounds["placed"] += len(since)  # nobody has shown that they have no place
+    left = (*schedule.not_placed, *since)
+    made = head.schedule(running, bounds, schedule.reasons, replaces=schedule.version, left=left)
     return judged(replace(made, status=_status(made.stages, made)), study, plans)
 
 

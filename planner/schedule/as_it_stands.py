@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import replace
 from datetime import date
 
 from planner.schedule.model import Broken, Schedule
@@ -11,6 +12,10 @@ from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
 
 ABOUT_NEWCOMERS = ("all-asked", "asked")
+CLAIMS = (  # what a plan says of itself, and says anew when it is packed anew
+    *("asked", "placed", "visit-times", "time-zone", "version"),
+    *("stage-value", "bound", "false-optimal", "false-impossible"),
+)
 STRANGE = ("known", "once", "activities", "order")  # another visit than the one that the study asks for
 
 
@@ -42,12 +47,21 @@ def strange(broken: Iterable[Broken]) -> tuple[Broken, ...]:
     return tuple(one for one in broken if one.rule in STRANGE)
 
 
-def strange_beside(broken: Iterable[Broken], schedule: Schedule, day: date) -> tuple[Broken, ...]:
-    """Those that stay where one day is packed anew: on other days, or of visits not asked for."""
+def broken_beside(
+    schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan], day: date
+) -> tuple[Broken, ...]:
+    """What stays broken though that day is packed anew, and lies in no visit that could be left out for it.
+
+    Visits of other days that are not the study's, or of anybody unknown; checks of other days by a person
+    or of a rig that is gone.
+    """
     own = {(visit.participant, visit.file_id) for visit in schedule.on(day)}
-    return tuple(
-        one for one in strange(broken) if one.rule == "known" or (one.participant, one.visit) not in own
-    )
+    whole = strange(verify(schedule, study, plans).broken)
+    odd = [one for one in whole if one.rule == "known" or (one.participant, one.visit) not in own]
+    others = tuple(visit for visit in schedule.visits if visit.date != day)
+    checks = tuple(task for task in schedule.rig_tasks if task.start.date() != day)
+    rest = verify(replace(schedule, visits=others, rig_tasks=checks), study, plans).broken
+    return (*odd, *(one for one in rest if one.participant is None and one.rule not in CLAIMS))
 
 
 def files_changed(schedule: Schedule, study: Study) -> bool:

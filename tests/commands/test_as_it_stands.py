@@ -174,3 +174,22 @@ def test_options_that_would_be_ignored_are_refused(small: Path, tmp_path: Path):
         result = _call("pack", small, *words)
         assert result.exit_code == 2, words
         assert not out.exists()
+
+
+def test_who_is_asked_for_since_is_named_when_a_day_is_packed_anew(small: Path, tmp_path: Path):
+    """It ended in a fault of the program; the day is as sound with one participant more in the table."""
+    (small / "participants.csv").write_text("participant\nROW-01\nROW-02\nROW-03\n", encoding="utf-8")
+    _edited("study.yaml", "order: balanced", "order: listed")(small)
+    plan = tmp_path / "plan.json"
+    assert _call("pack", small, "--seconds", 2, "--out", plan).exit_code in (0, 3)
+    with (small / "participants.csv").open("a", encoding="utf-8") as table:
+        table.write("ROW-04\n")
+    day = json.loads(plan.read_text("utf-8"))["visits"][0]["date"]
+    result = _call("pack", small, "--day", day, "--plan", plan, "--seconds", 2, "--json")
+    assert result.exit_code in (0, 3)
+    found = json.loads(result.stdout)
+    left = {one["visit"]: one["message"] for one in found["not_placed"] if one["participant"] == "ROW-04"}
+    assert set(left) == {"practice", "rowing-1", "rowing-2"}
+    assert "testday repack" in left["practice"]
+    (tmp_path / "after.json").write_text(result.stdout, encoding="utf-8")
+    assert _call("verify", small, "--plan", tmp_path / "after.json").exit_code == 0

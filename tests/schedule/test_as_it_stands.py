@@ -9,10 +9,10 @@ from pathlib import Path
 
 from planner.schedule.as_it_stands import (
     broken_as_it_stands,
+    broken_beside,
     files_changed,
     newcomers,
     strange,
-    strange_beside,
 )
 from planner.schedule.model import Broken
 from planner.schedule.plan_file import read_plan
@@ -82,16 +82,30 @@ def test_a_day_that_is_packed_anew_mends_its_own_visits_only(small: Path):
     _edit(small, "practice.yaml", "id: welcome", "id: greeting")
     study = read_study(small)
     schedule = read_plan(PLAN, study)
-    broken = broken_as_it_stands(schedule, study, visit_plans(study))
+    plans = visit_plans(study)
     days = {visit.date for visit in schedule.visits if visit.visit == "practice"}
     assert days == {date(2027, 3, 1)}
-    assert strange_beside(broken, schedule, date(2027, 3, 1)) == ()
-    assert strange_beside(broken, schedule, date(2027, 3, 5)) == strange(broken) != ()
+    assert broken_beside(schedule, study, plans, date(2027, 3, 1)) == ()
+    assert broken_beside(schedule, study, plans, date(2027, 3, 5)) == strange(_broken(small)) != ()
 
 
 def test_a_visit_that_nobody_asks_for_stays_whatever_day_is_packed(small: Path):
     _take_out(small, "ROW-02")
     study = read_study(small)
     schedule = read_plan(PLAN, study)
-    broken = broken_as_it_stands(schedule, study, visit_plans(study))
-    assert strange_beside(broken, schedule, date(2027, 3, 1)) == strange(broken)
+    assert broken_beside(schedule, study, visit_plans(study), date(2027, 3, 1)) == strange(_broken(small))
+
+
+def test_a_check_of_another_day_by_somebody_gone_stays_whatever_day_is_packed(small: Path):
+    """It belongs to no visit, so that none can be left out for it."""
+    study = read_study(small)
+    schedule = read_plan(PLAN, study)
+    plans = visit_plans(study)
+    first, second = sorted({task.start.date() for task in schedule.rig_tasks})[:2]
+    gone = [
+        replace(task, staff={"operator": "K9"}) if task.start.date() == first else task
+        for task in schedule.rig_tasks
+    ]
+    edited = replace(schedule, rig_tasks=tuple(gone))
+    assert broken_beside(edited, study, plans, first) == ()
+    assert "K9" in broken_beside(edited, study, plans, second)[0].message
