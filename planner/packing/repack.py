@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from planner.packing.mend.begun import checks_hit, done_twice, who_is_away
+from planner.packing.mend.begun import checks_hit, done_twice, nobody_takes_over, who_is_away
 from planner.packing.mend.claims import Mended, mend_stages, mended_status
 from planner.packing.mend.day import MendedDay, mend_day
 from planner.packing.mend.elsewhere import offer_days
@@ -120,6 +120,7 @@ class _Mender:
                 self.stop,
             )
             self._take(day, mended)
+            self.reasons += nobody_takes_over(known, mended.visits)
             self.reasons += done_twice(known, mended.visits)
             self.reasons += checks_hit(known, tasks, mended.tasks)
             lost += [(visit, day, _why_lost(day, mended)) for visit in mended.lost]

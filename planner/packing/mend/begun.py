@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import datetime
 
-from planner.clock import Interval
-from planner.packing.mend.facts import Facts, Standing
+from planner.clock import Interval, later, seconds_between
+from planner.packing.mend.facts import Facts, Standing, afterwards
 from planner.packing.mend.study import from_now
 from planner.packing.problem import key
 from planner.schedule.beside_asked import matched
@@ -25,6 +26,22 @@ def who_is_away(known: Facts) -> Iterator[Reason]:
                         who = f"{standing.placed.participant}, {standing.placed.file_id}: {words}"
                         until = f"{runs.end:%H:%M}: it stays as it was; somebody must take over"
                         yield Reason(f"{who} until {until}")
+
+
+def nobody_takes_over(known: Facts, visits: Sequence[PlacedVisit]) -> Iterator[Reason]:
+    """Whom the mended plan still has clear, or stay, after what runs, though they leave before that ends."""
+    new = {key(visit): visit for visit in visits}
+    for standing in (one for one in known.standings if key(one.placed) in new):
+        visit = new[key(standing.placed)]
+        now = replace(standing, placed=visit, by_index=matched(visit, standing.plan), ends={})
+        for i in sorted(standing.begun & now.by_index.keys()):
+            if now.end(i).timestamp() < known.now.timestamp():
+                continue  # they have begun with it: `who_is_away` says so
+            for name, runs in afterwards(now, i):
+                if any(away.meets(runs) for away in from_now(known.troubles.absent, name, known.now)):
+                    who = f"{visit.participant}, {visit.file_id}: nobody is free for what follows"
+                    words = f"{now.by_index[i].step} until {clock(runs.end)}, which {name} leaves"
+                    yield Reason(f"{who} {words}; somebody must take over")
 
 
 def done_twice(known: Facts, visits: Sequence[PlacedVisit]) -> Iterator[Reason]:
@@ -75,6 +92,11 @@ def _begun_with(standing: Standing, i: int, name: str, now: datetime) -> Iterato
     activity, ended = standing.by_index[i], standing.end(i)
     if name in activity.staff.values():
         yield Interval(activity.start, ended), f"{activity.step} has begun with {name} and lasts"
+    planned = standing.plan.activities[i].clear
+    own = [activity.staff.get(role) for role in planned.staff] if planned else []
+    if name in own:  # the same person as in the block, whenever that ends
+        takes_s = seconds_between(activity.end, activity.rig_free)
+        yield Interval(ended, later(ended, takes_s)), f"{name} clears after {activity_words(activity)}"
     if ended.timestamp() < now.timestamp():
         if name in activity.clear_staff.values():
             yield Interval(ended, activity.rig_free), f"{name} clears after {activity.step}"

@@ -229,23 +229,34 @@ def _not_before(job: Job, now: datetime, grid: Grid) -> Job:
 
 
 def _kept(use: Use, standing: Standing, core: Core, facts: Facts) -> Use:
-    """A use that has begun keeps its rig or person; of somebody away from now on it takes no more time.
+    """A use that has begun keeps its rig or person; of somebody who leaves it takes no time from then on.
 
-    A watch or a clearing that they have begun is told as theirs, and is no reason to count on them.
+    A watch or a clearing that they have begun, or that nobody takes over, is told as theirs, and is no reason
+    to count on them.
     """
     began = use.first in standing.begun
-    if use.from_end:
-        began = began and standing.end(use.first).timestamp() < facts.now.timestamp()
     name = served(use, standing)
-    if not began or name is None:
+    if name is None:
         return use
+    tail = use.tail
     if use.from_end:
         end = standing.end(use.first)
-        if is_elsewhere(name, Interval(end, later(end, use.tail * core.step_s)), standing, facts):
-            return use
-    kept = replace(use, choices=(_number(core, use, name),))
-    is_away = use.from_end and from_now(facts.troubles.absent, name, facts.now)
-    return replace(kept, tail=0) if is_away else kept
+        there_s = _there_s(name, Interval(end, later(end, tail * core.step_s)), facts)
+        tail = min(tail, there_s // core.step_s)
+        has_ended = end.timestamp() < facts.now.timestamp()
+        began = began and (has_ended or (standing.is_left and tail < use.tail))
+    if not began:
+        return use
+    if use.from_end and is_elsewhere(name, Interval(end, later(end, tail * core.step_s)), standing, facts):
+        return use
+    return replace(use, choices=(_number(core, use, name),), tail=tail)
+
+
+def _there_s(name: str, after: Interval, facts: Facts) -> int:
+    """For how many seconds of that time somebody is there before they leave."""
+    away = from_now(facts.troubles.absent, name, facts.now)
+    leaves = [max(0, seconds_between(after.start, one.start)) for one in away if one.meets(after)]
+    return min(leaves, default=after.length_s)
 
 
 def served(use: Use, standing: Standing) -> str | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from planner.packing.mend.aims import AIMS, is_touched
@@ -54,8 +54,9 @@ def mend_day(
 ) -> MendedDay:
     """The day with the fewest changes that holds with its troubles; `running.study` knows them.
 
-    What visits that have begun can no longer do is given up. Where still nothing holds, what is left of those
-    that are hit is left out: theirs first, then of all.
+    What visits that have begun can no longer do is given up. Where still nothing holds, who leaves is not
+    replaced after what runs; then what is left of the visits that are hit is left out: theirs first, then of
+    all.
     """
     facts = with_checks_hit(facts, tasks)
     kept = tuple(task for task in tasks if task not in facts.unchecked)
@@ -63,20 +64,29 @@ def mend_day(
         return MendedDay(_as_planned(facts), tuple(tasks))
     rings = RingSearch(running, facts, kept, stop=stop)
     unsure = give_up_undone(rings)
-    for give_up in (_nobody, _broken_off, _hit, _all):
-        for standing in facts.standings:
-            if standing.begun and give_up(standing):
-                unsure += time_points(standing, standing.free())
-                standing.gone.update(standing.free())
-                standing.is_hit = standing.must_change = True
+    for given_up in _ways(facts):
+        unsure += given_up
         found = mend(rings, max(LEAST_S, until - time.monotonic()), report)
         if found is not None:
             return replace(_mended(running, _checked(found, rings), kept), unsure=unsure)
     return MendedDay(_as_planned(facts), tuple(tasks), is_mended=False)
 
 
-def _nobody(standing: Standing) -> bool:
-    return False
+def _ways(facts: Facts) -> Iterator[int]:
+    """Gives up ever more, each time that it is asked: how many time points and steps it is more by."""
+    yield 0
+    leaving = [s for s in facts.standings if s.begun and s.is_hit and not s.is_left]
+    if leaving and facts.troubles.absent:
+        for standing in leaving:
+            standing.is_left = True  # a person must take over: sooner than a measure is given up for it
+        yield 0
+    for is_given_up in (_broken_off, _hit, _all):
+        unsure = 0
+        for standing in (one for one in facts.standings if one.begun and is_given_up(one)):
+            unsure += time_points(standing, standing.free())
+            standing.gone.update(standing.free())
+            standing.is_hit = standing.must_change = True
+        yield unsure
 
 
 def _broken_off(standing: Standing) -> bool:

@@ -39,6 +39,7 @@ class Standing:
     is_hit: bool = False
     must_change: bool = False
     is_broken_off: bool = False  # a rig failed within one of its activities
+    is_left: bool = False  # nobody can take over from who leaves before they clear, or stay, afterwards
 
     def end(self, index: int) -> datetime:
         """The end of an activity: the real one where it is known."""
@@ -285,20 +286,28 @@ def _told_of_rigs_and_people(standing: Standing, now: datetime, troubles: Troubl
         if not _before(span.start, span.end):
             continue
         for i in standing.by_index:
-            if any(one == name and busy.meets(span) for one, busy in _times(standing, i)):
-                standing.is_hit = True
-                standing.must_change = standing.must_change or i not in standing.begun
+            for one, busy, is_to_come in _times(standing, i, now):
+                if one == name and busy.meets(span):
+                    standing.is_hit = True
+                    standing.must_change = standing.must_change or is_to_come
 
 
-def _times(standing: Standing, index: int) -> Iterator[tuple[str, Interval]]:
-    """Each rig and person of an activity with the time they are taken, as planned."""
-    activity = standing.by_index[index]
+def _times(standing: Standing, index: int, now: datetime) -> Iterator[tuple[str, Interval, bool]]:
+    """Each rig and person of an activity with the time they are taken, and whether that is to come yet."""
+    activity, is_to_come = standing.by_index[index], index not in standing.begun
     for rig in activity.rigs:
-        yield rig, Interval(activity.start, activity.rig_free)
+        yield rig, Interval(activity.start, activity.rig_free), is_to_come
     for person in activity.staff.values():
-        yield person, Interval(activity.start, activity.end)
+        yield person, Interval(activity.start, activity.end), is_to_come
+    for person, after in afterwards(standing, index):
+        yield person, after, is_to_come or not _before(standing.end(index), now)
+
+
+def afterwards(standing: Standing, index: int) -> Iterator[tuple[str, Interval]]:
+    """Who clears and who stays after an activity, others than those who serve it, with the time for it."""
+    activity, end = standing.by_index[index], standing.end(index)
     for person in activity.clear_staff.values():
-        yield person, Interval(activity.end, activity.rig_free)
+        yield person, Interval(end, later(end, seconds_between(activity.end, activity.rig_free)))
     if activity.watch:
-        for person in activity.watch.staff.values():
-            yield person, Interval(activity.end, activity.watch.end)
+        until = later(end, seconds_between(activity.end, activity.watch.end))
+        yield from ((person, Interval(end, until)) for person in activity.watch.staff.values())

@@ -48,10 +48,13 @@ def _give_up(rings: RingSearch, standing: Standing) -> int:
     """Puts back one activity after another as long as the visit can still be done."""
     still, before = standing.free(), set(standing.gone)
     standing.gone.update(still)
+    standing.is_left = _is_impossible(rings, standing)  # with nothing left of it but what has begun
     for index in sorted(still, key=lambda i: (standing.plan.activities[i].inside is not None, i)):
         if not _puts_back(rings, standing, index):
             standing.gone.add(index)
     given_up = standing.gone - before
+    if not given_up:
+        return 0
     standing.must_change = True
     surely = [i for i in given_up if _never_fits(rings, standing, i, {*before, *still})]
     return time_points(standing, given_up) - max(1, time_points(standing, surely))
