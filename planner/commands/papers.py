@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -17,6 +18,12 @@ from planner.commands.words import (
     study_folder,
     the_study,
 )
+
+if TYPE_CHECKING:
+    from planner.schedule.model import Schedule
+    from planner.study.model import Study
+
+UNNAMED = "the study no longer has these visits of the plan before; take their duties from calendars by hand"
 
 
 @click.command()
@@ -52,7 +59,6 @@ def documents(
 ) -> None:
     """Run sheets, boards, leaflets, calendars, kit lists and the ethics text."""
     from planner.documents.write import write
-    from planner.schedule.plan_file import read_plan
 
     study = the_study(folder)
     plan = the_plan_as_it_stands(study, plan_path, anyway=anyway)
@@ -68,7 +74,20 @@ def documents(
         day=a_day(day_text),
         person=person,
         participant=participant,
-        replaced=read_plan(replaces, study) if replaces else None,
+        replaced=_replaced(study, replaces) if replaces else None,
         progress=lambda made: say(str(made)),
     )
     show({"files": [str(f) for f in files]}, f"{len(files)} files in {target}", as_json)
+
+
+def _replaced(study: Study, path: Path) -> Schedule:
+    """The plan before; what cannot be cancelled of it in calendars is told."""
+    from planner.documents.shown import is_understood
+    from planner.schedule.plan_file import read_plan
+
+    before = read_plan(path, study)
+    gone = [visit for visit in before.visits if not is_understood(study, visit)]
+    if gone:
+        named = ", ".join(f"{visit.participant} {visit.file_id}" for visit in gone)
+        say(f"warning: {UNNAMED}: {named}")
+    return before

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Callable, Iterable, Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from typing import NamedTuple
@@ -17,7 +17,7 @@ from typing import NamedTuple
 import icalendar
 
 from planner.documents.busy import Doing, Span, of_person, of_rig, spans
-from planner.documents.shown import placed_words
+from planner.documents.shown import is_understood, placed_words
 from planner.documents.texts import say
 from planner.documents.time_zone import time_zone
 from planner.schedule.model import Schedule
@@ -54,7 +54,7 @@ def calendars(
 ) -> Iterator[CalendarFile]:
     """Every calendar of the plan, sorted by whose it is; with `replaced`, cancellations of what went."""
     now = spans(study, schedule)
-    before = spans(study, replaced) if replaced else ()
+    before = spans(study, _understood(study, replaced)) if replaced else ()
     wanted = everybody(study, schedule, replaced) if only is None else tuple(only)
     for whose in wanted:
         entries = _entries(study, schedule, now, whose)
@@ -65,6 +65,11 @@ def calendars(
                 partial(_calendar, study, schedule, whose, entries, gone),
                 tuple(partial(_cancellation, study, schedule, whose, entry) for entry in gone),
             )
+
+
+def _understood(study: Study, replaced: Schedule) -> Schedule:
+    """The plan before, without visits whose steps the study no longer has: their duties have no name."""
+    return replace(replaced, visits=tuple(one for one in replaced.visits if is_understood(study, one)))
 
 
 def everybody(study: Study, schedule: Schedule, replaced: Schedule | None = None) -> tuple[Whose, ...]:

@@ -53,7 +53,8 @@ def visit_words(study: Study, kind_id: str, number: int | None, condition: str |
     if number is None:
         return kind_id
     words = f"{kind_id} {number}"
-    if study.kind(kind_id).blind or condition is None:
+    known = {kind.id: kind.blind for kind in study.kinds}
+    if condition is None or known.get(kind_id, True):  # of a kind that is gone nobody knows: nothing is said
         return words
     return f"{words}: {condition}"
 
@@ -64,11 +65,29 @@ def placed_words(study: Study, visit: PlacedVisit) -> str:
 
 
 def protocol_of(study: Study, visit: PlacedVisit) -> Protocol:
-    """The protocol of a placed visit; KeyError where the study does not ask for such a visit."""
-    for asked in study.asked[visit.participant]:
+    """The protocol of a placed visit; KeyError where the study does not ask for such a visit.
+
+    Of a participant who is gone, that by which others have a visit of this kind and condition.
+    """
+    for asked in study.asked.get(visit.participant, ()):
         if (asked.kind, asked.number) == (visit.visit, visit.number):
             return study.protocols[asked.protocol]
+    others = () if visit.participant in study.asked else study.asked.values()
+    for one in (one for own in others for one in own):
+        if (one.kind, one.condition) == (visit.visit, visit.condition):
+            return study.protocols[one.protocol]
     raise KeyError((visit.participant, visit.file_id))
+
+
+def is_understood(study: Study, visit: PlacedVisit) -> bool:
+    """Whether the study still has what the visit of an earlier plan consists of."""
+    try:
+        protocol = protocol_of(study, visit)
+    except KeyError:
+        return False
+    steps = {step.id for step in protocol.visit}
+    names = {None, *protocol.manoeuvres}
+    return all(one.step in steps and one.manoeuvre in names for one in visit.activities)
 
 
 def plan_words(schedule: Schedule) -> str:

@@ -193,3 +193,20 @@ def test_who_is_asked_for_since_is_named_when_a_day_is_packed_anew(small: Path, 
     assert "testday repack" in left["practice"]
     (tmp_path / "after.json").write_text(result.stdout, encoding="utf-8")
     assert _call("verify", small, "--plan", tmp_path / "after.json").exit_code == 0
+
+
+@pytest.mark.parametrize("change", OTHER_VISITS.values(), ids=OTHER_VISITS)
+def test_what_the_plan_before_held_is_cancelled_though_the_files_left_it_behind(
+    change: Callable[[Path], None], small: Path, tmp_path: Path
+):
+    change(small)
+    plan = tmp_path / "plan.json"
+    assert _call("pack", small, "--seconds", 2, "--out", plan).exit_code in (0, 3)
+    more = ("--replaces", PLAN, "--person", "K1")
+    result = _call("documents", small, "--plan", plan, "--to", tmp_path / "papers", *more)
+    assert result.exit_code == 0, result.output
+    is_whole = change is _one_gone  # others have such visits too: what a duty was called is known
+    assert ("take their duties from calendars by hand" in result.output) != is_whole
+    if is_whole:
+        told = [path.read_text("utf-8") for path in (tmp_path / "papers").glob("calendar-cancel_*.ics")]
+        assert any("ROW-02" in one for one in told)
