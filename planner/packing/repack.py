@@ -15,6 +15,7 @@ from planner.packing.mend.facts import facts, visit_meant
 from planner.packing.mend.gone import CANCELLED, LOST, cannot_come, known_to_lack
 from planner.packing.mend.sooner import with_sooner_first
 from planner.packing.mend.study import with_troubles
+from planner.packing.mend.told_late import told_late
 from planner.packing.mend.troubles import Troubles
 from planner.packing.problem import VisitKey, key
 from planner.packing.progress import Report, Stop
@@ -111,6 +112,7 @@ class _Mender:
             known = facts(self.study, self.plans, self.before, day, self.now, self.troubles, self.away)
             self.reasons += who_is_away(known)
             tasks = self.running.tasks.get(day, ())
+            self.reasons += told_late(known, tasks)
             mended = mend_day(
                 self.running,
                 known,
