@@ -25,13 +25,14 @@ def visit_job(
     wanted = uses(number, plan, grid, problem.guard_s, lambda w, n: _choices(problem, resources, visit, w, n))
     found = gaps(plan, grid)
     first, last, fits = first_and_last(plan, found, grid)
+    may_serve = _may_serve(problem, resources, visit, wanted)
     most_s = problem.study.at_most_waiting_s
     job = Job(
         key=key(visit),
         lengths=tuple(grid.up(activity.length_s) for activity in plan.activities),
         gaps=found,
         windows=windows(plan, grid),
-        within=_within(problem, grid, visit) if fits else (),
+        within=_within(problem, grid, visit) if fits and may_serve else (),
         starts=_starts(problem, grid, visit),
         first=first,
         last=last,
@@ -65,9 +66,25 @@ def _choices(
         and label in resource.labels
         and (named is None or resource.id in named)
     ]
-    wished = {wish.rig for wish in wishes_for(problem, visit)}
-    of_wish = [number for number in found if not is_person and resources[number].id in wished]
-    return tuple(of_wish or found)
+    wished = set() if is_person else {wish.rig for wish in wishes_for(problem, visit)}
+    if any(resource.id in wished and label in resource.labels for resource in resources):
+        return tuple(number for number in found if resources[number].id in wished)
+    return tuple(found)
+
+
+def _may_serve(
+    problem: DayProblem, resources: Sequence[Resource], visit: Visit, wanted: Sequence[Use]
+) -> bool:
+    """Whether whoever is wished for may serve each activity that asks for a role that they have."""
+    people = {wish.person for wish in wishes_for(problem, visit)}
+    for number, resource in enumerate(resources):
+        if not resource.is_person or resource.id not in people:
+            continue
+        asked = [use for use in wanted if use.wants is Wants.STAFF and use.label in resource.labels]
+        served = {use.first for use in asked if number in use.choices}
+        if any(use.first not in served for use in asked):
+            return False
+    return True
 
 
 def first_and_last(plan: VisitPlan, found: Sequence[Gap], grid: Grid) -> tuple[int, int, bool]:

@@ -17,6 +17,7 @@ from planner.packing.days.fairness import share_early
 from planner.packing.days.many_days import DaysPacker
 from planner.packing.days.polish import fill, polish, polish_day
 from planner.packing.days.resettle import resettle
+from planner.packing.days.settle_again import settle_again
 from planner.packing.problem import DayProblem, DayResult, VisitKey, key
 from planner.packing.progress import Progress
 from planner.packing.reasons import find_reasons
@@ -293,12 +294,14 @@ def _many_days(head: Head, budget: Budget, guard_s: int, end: float) -> Schedule
     budget = _last_budget(head, running, budget, end)
     fill(running, budget.part(0.4 * budget.left_s))
     resettle(running, budget.part(0.4 * budget.left_s))
+    most, least = found.bounds.most_placed(), found.least_last_day
+    settle_again(running, budget.part(0.5 * budget.left_s), most=most, least_last_day=least)
     polish_s = (0.4 if running.missing() else 1.0) * budget.left_s
     polish(running, budget.part(polish_s), share_s=POLISH_S, stages=POLISH_STAGES)
     share_early(running)
     bounds = {
-        "placed": found.bounds.most_placed(),
-        "last_day": found.least_last_day,
+        "placed": most,
+        "last_day": least,
         "waiting_s": least_waiting_s(head.asked, plans, len(running.visits)),
     }
     return _finished(head, running, bounds, budget, found.bounds)

@@ -15,15 +15,28 @@ from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
 
 
+@dataclass(frozen=True)
+class Leaning:
+    """What one participant's visits are to lean towards, though no rule asks for it.
+
+    `kept` names the rig or person for what stays the same across visits, by class or role; none of the
+    visits starts before `from_s` on the clock on the wall.
+    """
+
+    kept: Mapping[str, str] = field(default_factory=dict)
+    from_s: int = 0
+
+
 @dataclass
 class Running:
-    """All that is placed so far; `tasks` by day."""
+    """All that is placed so far; `tasks` by day, `leanings` by participant."""
 
     study: Study
     plans: Mapping[str, VisitPlan]
     visits: dict[VisitKey, PlacedVisit]
     tasks: dict[date, tuple[RigTask, ...]]
     guard_s: int = 0
+    leanings: dict[str, Leaning] = field(default_factory=dict)
     hours: Hours = field(init=False)
 
     def __post_init__(self) -> None:
@@ -40,6 +53,15 @@ class Running:
         for visit in sorted(self.visits.values(), key=lambda v: (v.start.timestamp(), v.participant)):
             found.setdefault(visit.date, []).append(visit)
         return {day: tuple(visits) for day, visits in found.items()}
+
+    def put_back(
+        self, visits: Mapping[VisitKey, PlacedVisit], tasks: Mapping[date, tuple[RigTask, ...]]
+    ) -> None:
+        """Makes these all that is placed."""
+        self.visits.clear()
+        self.visits.update(visits)
+        self.tasks.clear()
+        self.tasks.update(tasks)
 
     def missing(self) -> list[Visit]:
         """What is asked for and has no place, in the order of the study."""
@@ -93,10 +115,13 @@ class Running:
     def kept(self, visit: Visit) -> dict[str, str]:
         """The rig or person that the participant's other visits keep, by class or role."""
         found: dict[str, str] = {}
+        leaning = self.leanings.get(visit.participant, Leaning())
         for item in self.study.keep_same_across:
             for _, placed in self.others(visit):
                 for one in used_for(self.study, placed, item):
                     found.setdefault(item, one)
+            if item in leaning.kept:
+                found.setdefault(item, leaning.kept[item])
         return found
 
     def problem(
@@ -111,6 +136,10 @@ class Running:
         for visit in asked:
             if (window := self.start_window(visit, day, asked)) is not None:
                 windows[key(visit)] = (window,)
+            elif (leaning := self.leanings.get(visit.participant)) and leaning.from_s:
+                windows[key(visit)] = (
+                    Interval(*(_at(day, s, self.study) for s in (leaning.from_s, 86_399))),
+                )
             for item, name in self.kept(visit).items():
                 (rigs if item in classes else people)[key(visit), item] = (name,)
         fixed = tuple(frozen)

@@ -61,6 +61,26 @@ def add(running: Running, visit: Visit, day: date, seconds: float, budget: Budge
     return True
 
 
+def crowd_in(running: Running, visit: Visit, day: date, seconds: float, budget: Budget) -> bool:
+    """Places one visit on that day, whose other visits may move; False where that was not found."""
+    before = running.on(day)
+    result = pack_day(
+        running.problem(day, [*_asked_on(running, before), visit]),
+        seconds=min(seconds, budget.left_s),
+        stages=("placed",),
+        hint=before,
+        workers=budget.workers,
+        seed=running.study.seed,
+        stop=budget.stops,
+    )
+    budget.spend_on_day(seconds, len(before) + 1)
+    if len(result.visits) <= len(before):
+        return False
+    running.visits.update({key(v): v for v in result.visits})
+    running.tasks[day] = result.rig_tasks
+    return True
+
+
 def polish(running: Running, budget: Budget, *, share_s: float, stages: Sequence[str]) -> None:
     """Packs each day anew, the day with most waiting first; a day is taken over only if it got better."""
     waits: dict[date, int] = {}

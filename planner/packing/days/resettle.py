@@ -52,14 +52,11 @@ def _again(running: Running, people: Sequence[str], budget: Budget) -> bool:
     asked = [visit for who in people for visit in running.study.asked[who]]
     for visit in asked:
         running.visits.pop(key(visit), None)
-    _drop_idle_tasks(running)
+    drop_idle_tasks(running)
     order = sorted(asked, key=lambda v: (people.index(v.participant), key(v) not in missing))
     if _placed(running, order, iter(range(OWN_TRIES * len(people))), budget):
         return True
-    running.visits.clear()
-    running.visits.update(before[0])
-    running.tasks.clear()
-    running.tasks.update(before[1])
+    running.put_back(*before)
     return False
 
 
@@ -81,7 +78,7 @@ def _placed(running: Running, order: Sequence[Visit], tries: Iterator[int], budg
     return False
 
 
-def _drop_idle_tasks(running: Running) -> None:
+def drop_idle_tasks(running: Running) -> None:
     """Leave a day only the first tasks of rigs that it still uses."""
     for day, tasks in running.tasks.items():
         used = rigs_used(running.on(day))
