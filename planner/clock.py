@@ -177,6 +177,15 @@ def at_clock(on: date, clock: time, tz: tzinfo) -> datetime:
     return datetime.combine(on, clock, tzinfo=tz)
 
 
+def skipped(moment: datetime) -> str:
+    """Why the clocks of its zone never show that time, in words; empty where they do."""
+    shown = datetime.fromtimestamp(moment.timestamp(), tz=moment.tzinfo)
+    if shown.replace(tzinfo=None) == moment.replace(tzinfo=None):
+        return ""
+    forward = f"clocks are put forward over it, and show {shown:%H:%M} then"
+    return f"{moment:%Y-%m-%d} has no {moment:%H:%M}: {forward}"
+
+
 def seconds_between(start: datetime, end: datetime) -> int:
     """Real seconds from start to end: Python subtracts wall clocks where both zones are the same object."""
     return round(end.timestamp() - start.timestamp())

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, tzinfo
 from pathlib import Path
 
-from planner.clock import Interval
+from planner.clock import Interval, skipped
 from planner.faults import Faults, FaultyInput, Place
 from planner.files import Table, Tree, read_yaml
 from planner.study.checks import Names, check_protocol, check_study_names, need_staff, warn_of_idle_roles
@@ -144,6 +144,10 @@ class _Reading:
             self.faults.add(self.tree.place(("days", "open")), "overlap", words)
         closed = {on for one in days.closed for on in self.dates if on in one or on.weekday() in one}
         opened = {on: tuple(one for one, _ in pairs) for on, pairs in by_date.items() if on not in closed}
+        for words in filter(
+            None, (skipped(end) for hours in opened.values() for one in hours for end in one)
+        ):
+            self.faults.warn(self.tree.place(("days", "open")), "no-such-time", f"opening hours: {words}")
         if not opened and lines:
             words = f"no day from {days.from_} to {days.to} is open"
             self.faults.add(self.tree.place(("days",)), "never-open", words)

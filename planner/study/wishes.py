@@ -6,7 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date, datetime, tzinfo
 
-from planner.clock import at_clock, clock_time, day, local_moment
+from planner.clock import at_clock, clock_time, day, local_moment, skipped
 from planner.faults import Faults
 from planner.files import Row, Table
 from planner.study.model import Visit, Wish
@@ -65,7 +65,15 @@ def _wish(
 
 
 def _start(row: Row, on: date | None, zone: tzinfo, faults: Faults) -> datetime | None:
-    """A date-time, or a clock time on the date of the line."""
+    """A date-time, or a clock time on the date of the line, that clocks really show."""
+    start = _moment(row, on, zone, faults)
+    if start and (words := skipped(start)):
+        faults.add(row.place("start"), "no-such-time", words, "Write a time that there is on that day.")
+        return None
+    return start
+
+
+def _moment(row: Row, on: date | None, zone: tzinfo, faults: Faults) -> datetime | None:
     text = row.cells["start"]
     if len(text) > 5:
         return cell(row, "start", lambda text: local_moment(text, zone), faults)

@@ -168,6 +168,32 @@ def test_a_fault_of_fixed_visits(folder, line, code, at):
     assert folder.where(fault).startswith(at)
 
 
+def spring_forward(folder, sunday):
+    """The study goes on to the night in which clocks are put forward from 02:00 to 03:00."""
+    folder.replace("study.yaml", "Pacific/Chatham", "Europe/Oslo")
+    days = 'to: 2027-03-28, open: {mon-fri: "08:00-17:00", sun: "' + sunday + '"}'
+    return folder.replace("study.yaml", 'to: 2027-03-05, open: {mon-fri: "08:00-17:00"}', days)
+
+
+@pytest.mark.parametrize("line", ["2027-03-28,02:30", ",2027-03-28T02:30"])
+def test_a_fixed_start_that_no_clock_shows(folder, line):
+    spring_forward(folder, "01:00-06:00").add("study.yaml", "fixed: fixed.csv")
+    head = "participant,visit,date,start,rig,person\n"
+    fault = folder.write("fixed.csv", f"{head}ROW-01,practice,{line},,\n").fault()
+    assert (fault.code, fault.place.file, fault.place.line) == ("no-such-time", "fixed.csv", 2)
+    assert "2027-03-28 has no 02:30" in fault.message
+    assert "show 03:30 then" in fault.message
+    folder.replace("fixed.csv", "02:30", "03:30").study()
+
+
+def test_opening_hours_that_no_clock_shows_are_a_warning(folder):
+    """They stand for every Sunday: on one of them the laboratory opens and closes by another clock."""
+    warnings = spring_forward(folder, "02:10-02:50").study().warnings
+    told = [one.message for one in warnings if one.code == "no-such-time"]
+    assert [("has no 02:10" in one, "has no 02:50" in one) for one in told] == [(True, False), (False, True)]
+    assert {one.place.file for one in warnings if one.code == "no-such-time"} == {"study.yaml"}
+
+
 # -- orders
 
 
