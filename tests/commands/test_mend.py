@@ -125,6 +125,10 @@ SLIPS = {
         ("--ended", "ROW-02/learn=2027-03-01T12:30", "--ended", "ROW-02/learn=2027-03-01T12:40"),
         "2027-03-01T09:00", "given twice",
     ),
+    "late and ended": (
+        ("--late", "ROW-02=10", "--ended", "ROW-02/welcome=2027-03-01T08:40"),
+        "2027-03-01T08:10", "are of the same visit (practice): who has yet to come has ended nothing",
+    ),
 }  # fmt: skip
 
 

@@ -32,6 +32,7 @@ def unheard(troubles: Troubles, schedule: Schedule, study: Study, now: datetime)
     """Each trouble that can change nothing of the plan from `now` on, whatever else is told."""
     return (
         *_late(troubles, schedule, now),
+        *_late_and_ended(troubles, schedule, now),
         *_ended(troubles, schedule, now),
         *_cancelled(troubles, schedule, now),
         *_spans("--out-of-use", troubles.out_of_use, study, now),
@@ -61,6 +62,20 @@ def _late(troubles: Troubles, schedule: Schedule, now: datetime) -> Iterator[Unh
         if not any(now.timestamp() < moment.timestamp() for moment in ends):
             words = f"{who} has no visit on {now.date()} that could still be late"
             yield Unheard("--late", words + _next(schedule, who, now), is_slip=True)
+
+
+def _late_and_ended(troubles: Troubles, schedule: Schedule, now: datetime) -> Iterator[Unheard]:
+    """Who is said to come late to a visit of which a step has an end told: only one of them can be heard."""
+    for (who, step), end in troubles.ended.items():
+        minutes = troubles.late.get(who, 0)
+        with_it = (v for v in _today(schedule, who, now) if any(a.step == step for a in v.activities))
+        ends = next(with_it, None)
+        if minutes and ends is not None and visit_meant(schedule, who, now, 60 * minutes) is ends:
+            words = (
+                f"{who}={minutes} and --ended {who}/{step}={end:%Y-%m-%dT%H:%M} are of the same visit "
+                f"({ends.file_id}): who has yet to come has ended nothing; tell the one that is true"
+            )
+            yield Unheard("--late", words, is_slip=True)
 
 
 def _ended(troubles: Troubles, schedule: Schedule, now: datetime) -> Iterator[Unheard]:
