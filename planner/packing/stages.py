@@ -30,10 +30,10 @@ SHARE = 0.6  # of the time left, for a stage that others follow
 WHOLE = {"placed": 0.2, "waiting_s": 0.3, "last_end_s": 0.4}  # of a stage's time, for the whole day at once
 FEW, MANY = 5, 8  # visits: up to FEW the whole day at once is all there is to do; beyond MANY it finds little
 MANY_WHOLE_S = 2.0
-EDGES = {"placed": 0.1, "last_end_s": 0.4}  # of what is left, for a better bound amid a stage
+EDGES = {"placed": 0.15, "last_end_s": 0.4}  # of what is left, for a better bound amid a stage
 BEFORE_EDGES = {"placed": 0.5, "last_end_s": 0.4}  # and for pieces before it
 AGAIN = 500_000  # added to the seed of a search that goes on: it draws anew
-LEAST_EDGES_S, MOST_EDGES_S = 2.0, {"placed": 12.0, "last_end_s": 16.0}
+LEAST_EDGES_S, MOST_EDGES_S = 1.5, {"placed": 12.0, "last_end_s": 16.0}
 MOST_BEFORE_S = {"placed": 20.0, "last_end_s": 16.0}
 
 
