@@ -10,6 +10,7 @@ from datetime import date
 import numpy as np
 
 from planner.clock import Interval, without
+from planner.faults import Fault, FaultyInput, Place
 from planner.packing.chance.odds import DayOdds, LateEnd, VisitOdds, Waits, WindowOdds, error_of
 from planner.packing.chance.played import (
     Lead,
@@ -24,6 +25,7 @@ from planner.packing.chance.played import (
 )
 from planner.packing.problem import VisitKey, key
 from planner.packing.progress import Stop
+from planner.schedule.beside_asked import asked_visit, matched
 from planner.schedule.model import PlacedVisit, RigTask, Schedule
 from planner.study.model import Person, Study
 from planner.timing.learned import Learned
@@ -88,6 +90,18 @@ class Cast:
         return self._players[protocol].play(efforts, self.draws), late * self.late_sd_s
 
 
+def _refuse_left_out(study: Study, plans: Mapping[str, VisitPlan], schedule: Schedule) -> None:
+    """FaultyInput with each visit that lacks parts of its protocol."""
+    faults = []
+    for visit in schedule.visits:
+        asked = asked_visit(visit, study)
+        if asked and len(matched(visit, plan := plans[asked.protocol])) < len(plan.activities):
+            words = f"{visit.participant}, {visit.file_id} on {visit.date}: a mend left parts of it out"
+            faults.append(Fault(Place("plan"), "left-out", words, "Play the plan from before that mend."))
+    if faults:
+        raise FaultyInput(faults)
+
+
 def play(
     study: Study,
     plans: Mapping[str, VisitPlan],
@@ -101,8 +115,10 @@ def play(
 ) -> DayOdds:
     """Each day of the plan played `draws` times; the same plan and seed give the same odds.
 
-    Once `stop` says so no further day is begun; `unplayed` then counts the days left out.
+    Once `stop` says so no further day is begun; `unplayed` then counts the days left out. FaultyInput
+    where a mend left parts of a visit out: what would have followed them is not known.
     """
+    _refuse_left_out(study, plans, schedule)
     cast = Cast(study, plans, draws, seed, late_sd_s, learned)
     visits: list[VisitOdds] = []
     late: dict[date, LateEnd] = {}

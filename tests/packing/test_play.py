@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from planner.faults import FaultyInput
 from planner.packing.play import play
 from planner.schedule.model import Schedule
 from planner.schedule.plan_file import read_plan
@@ -70,3 +71,13 @@ def test_later_arrivals_end_later(study: Study, plans: dict[str, VisitPlan], sch
     late = play(study, plans, schedule, draws=500, late_sd_s=1800)
     assert all(late.late_end_s[day][0] > punctual.late_end_s[day][0] for day in schedule.dates)
     assert "Played 500 times" in late.words()
+
+
+def test_a_visit_that_lacks_parts_is_refused_in_words(
+    study: Study, plans: dict[str, VisitPlan], schedule: Schedule
+) -> None:
+    """A mend may leave a time point out and keep every rule; what would have followed it is not known."""
+    first, *others = schedule.visits
+    shorter = replace(first, activities=first.activities[:-1])
+    with pytest.raises(FaultyInput, match=f"{first.participant}, {first.file_id} on .*left parts of it out"):
+        play(study, plans, replace(schedule, visits=(shorter, *others)), draws=10)
