@@ -65,7 +65,10 @@ MOST_NAMED = 40  # visits without a place, each on a line of its own
 )
 @plan_option()
 @click.option(
-    "--on-time", "on_time", metavar="90%", help="Pack so that every visit keeps all windows with that chance."
+    "--on-time",
+    "on_time",
+    metavar="90%",
+    help="Pack so that every visit keeps all windows with that chance, or nearly as surely as it can alone.",
 )
 @click.option("--learned", "use_learned", is_flag=True, help="Use what the record has taught about lengths.")
 @click.option(
@@ -186,8 +189,11 @@ def _one_day(
 def _on_time(
     study: Study, plans: Mapping[str, VisitPlan], chance: float, learned: Learned | None, call: _Call
 ) -> Schedule:
+    from planner.packing.chance.aiming import told_ahead
     from planner.packing.on_time import pack_on_time
 
+    for line in told_ahead(study, plans, chance, learned):
+        say(line)
     return pack_on_time(
         study,
         plans,
@@ -339,6 +345,8 @@ def _now(study: Study) -> datetime:
 
 def _share_of(text: str) -> float:
     digits = text.strip().removesuffix("%").strip()
+    if not text.strip().endswith("%"):
+        raise click.UsageError(f"--on-time {text}: write it with its sign, as 90%")
     if not digits.replace(".", "", 1).isdigit() or not 0 < float(digits) < 100:
         raise click.UsageError(f"--on-time {text}: write it as 90%")
     return float(digits) / 100

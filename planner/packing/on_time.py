@@ -13,7 +13,8 @@ from collections.abc import Mapping
 from datetime import datetime
 
 from planner.packing.budget import Budget
-from planner.packing.chance.on_time_days import BELOW_CEILING, Days, aim
+from planner.packing.chance.aiming import aim
+from planner.packing.chance.on_time_days import Days
 from planner.packing.chance.on_time_words import Price, on_time_words
 from planner.packing.days.roomier import crowd_words
 from planner.packing.pack import pack, running_from
@@ -46,10 +47,11 @@ def pack_on_time(
 ) -> Schedule:
     """The plan with the most visits that all keep their windows with that chance.
 
-    Where a visit's own ceiling is lower, it is to come within two points of that. Visits left out for
-    it are named. Reasons say what was reached and what it costs. Arrivals are late as `play`
-    assumes unless `late_sd_s` says otherwise. `seconds` limit the whole call. `stop` ends the search and
-    keeps every visit; the reasons then say how many are short of their chance.
+    A visit that is not sure of its windows even alone, and for which that is not two points more, is to
+    come within two points of what it reaches alone. Visits left out are named. Reasons say what was
+    reached and what it costs. Arrivals are late as `play` assumes unless `late_sd_s` says otherwise.
+    `seconds` limit the whole call. `stop` ends the search and keeps every visit; the reasons then say how
+    many are short of their chance.
     """
     until = time.monotonic() + seconds
     plain = pack(
@@ -78,18 +80,17 @@ def pack_on_time(
     given = budget.left_s if workers > 1 else left_s
     days.spread(SPREAD * given, (1 - SPREAD) * given + rescue_s)
     days.steady(given - SPREAD * given if workers == 1 else budget.left_s)
-    stopped = stop is not None and stop()
+    stopped, steadied = stop is not None and stop(), days.schedule()
     if not stopped:
         days.check(rescue_s)
         days.place_again()
+        for fuller in (steadied, bare):
+            days.take_fuller(fuller)
     odds = play(study, plans, days.schedule(), late_sd_s=late_sd_s, learned=learned)
-    words = on_time_words(
-        Price(bare.placed, before), tuple(days.prices), odds, chance, BELOW_CEILING, len(days.moved)
-    )
-    words = (*words, *crowd_words(plain, days.schedule()))
+    words = on_time_words(Price(bare.placed, before), tuple(days.prices), odds, chance, len(days.moved))
+    if len(study.open) > 1:
+        words = (*words, *crowd_words(plain, days.schedule()))
     if stopped:
         short = sum(visit.all_windows < aim(visit, chance) for visit in odds.visits)
         words = (*words, f"Stopped early; visits short of their chance: {short}.")
-    elif days.prices:
-        words = (*words, "With more time for the search, fewer visits may have to be left out.")
     return days.finished(now, words)

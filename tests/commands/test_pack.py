@@ -122,6 +122,14 @@ def test_a_day_needs_its_plan_and_must_be_one_of_its_days(demo: Path):
         assert "Traceback" not in result.output
 
 
+@pytest.mark.parametrize("text", ["0.9", "90", "90 percent", "0%", "100%"])
+def test_a_chance_is_written_with_its_sign(demo: Path, text: str):
+    """0.9 would be 0.9 % and may have been meant as 90 %: it is asked for anew."""
+    result = CliRunner().invoke(command_line, ["pack", str(demo), "--on-time", text])
+    assert result.exit_code == 2
+    assert "90%" in result.output
+
+
 def test_of_very_many_without_a_place_only_the_first_are_said(demo: Path):
     """A screen of 33 000 lines hides the reasons below it; the plan file names each."""
     plan = read_plan(demo / "plan.json", read_study(demo))

@@ -8,6 +8,7 @@ after opening.
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import UTC, datetime
@@ -17,13 +18,15 @@ from pathlib import Path
 import pytest
 
 from planner.packing.budget import Budget
-from planner.packing.chance.on_time_days import aim
+from planner.packing.chance.aiming import aim, aimed, told_ahead
+from planner.packing.chance.on_time_days import Days
 from planner.packing.chance.slack import Slack, Worth
 from planner.packing.chance.steady import SteadyDay, held, own_room, with_tasks
 from planner.packing.chance.turns import apart, spans
 from planner.packing.core import Wants
 from planner.packing.day import pack_day
 from planner.packing.on_time import pack_on_time
+from planner.packing.pack import pack, running_from
 from planner.packing.play import Cast, play
 from planner.packing.problem import DayProblem, key
 from planner.packing.progress import Progress
@@ -134,7 +137,54 @@ def test_the_chance_decides_whether_a_place_is_given_up(laboratory: Callable[[in
     assert odds.least.all_windows == pytest.approx(kept, abs=0.02)
     fewer = packed(study, 0.97)
     assert fewer.placed == 7
-    assert any("1 place fewer" in reason.message for reason in fewer.reasons)
+    assert any("1 fewer found in this time" in reason.message for reason in fewer.reasons)
+
+
+def test_what_is_asked_is_aimed_at_where_a_visit_is_sure_alone(laboratory: Callable[[int], Study]) -> None:
+    assert aimed(1.0, 0.99) == 0.99
+    assert aimed(0.95, 0.9) == 0.9
+    assert aimed(0.95, 0.99) == pytest.approx(0.93)
+    study = laboratory(2)
+    assert list(told_ahead(study, visit_plans(study), 0.9999)) == []
+    made = packed(study, 0.9999, seconds=3)
+    assert any("Asked for" in reason.message and "99.99 %" in reason.message for reason in made.reasons)
+    assert not any("2 points" in reason.message for reason in made.reasons)
+
+
+def test_what_the_protocol_leaves_no_room_for_is_said_ahead_and_after(
+    laboratory: Callable[[int], Study], tmp_path: Path
+) -> None:
+    """A block of random length stands between the bout and the one that is due."""
+    study = laboratory(1)
+    text = DUE.replace("manoeuvres:", BLOWS[BLOWS.index("manoeuvres:") : BLOWS.index("visit:")]).replace(
+        "measure: [puff], due: {after: row, at: 1 min, late: 90 s}",
+        "measure: [blow], due: {after: row, at: 1 min, late: 90 s}}\n"
+        "  - {id: then, title: Then, measure: [puff], due: {after: row, at: 130 s, late: 0 s}",
+    )
+    (tmp_path / "due.yaml").write_text(text.replace("10 min 50 s", "5 min"), encoding="utf-8")
+    study = read_study(tmp_path)
+    (line,) = told_ahead(study, visit_plans(study), 0.99)
+    assert "due.yaml" in line
+    assert "less than was asked for (99 %)" in line
+    made = packed(study, 0.99, seconds=3)
+    assert any("less than was asked for" in reason.message for reason in made.reasons)
+
+
+def test_a_plan_that_only_leaves_the_least_sure_out_is_taken_where_it_holds_more(
+    laboratory: Callable[[int], Study],
+) -> None:
+    study = laboratory(7)
+    plans = visit_plans(study)
+    plain = pack(study, plans, seconds=4, now=NOW, workers=1)
+    assert plain.placed == 8
+    few = replace(plain, visits=plain.visits[:3])
+    budget = Budget(time.monotonic() + 60, 1)
+    days = Days(running_from(study, plans, few), plain, 0.97, budget, 0, None, time.monotonic() + 60)
+    days.take_fuller(plain)
+    assert len(days.running.visits) == 7
+    assert not days.missing(days._played(days.schedule(), 2000))
+    made = days.finished(NOW, ())
+    assert not verify(made, study, plans).broken
 
 
 def test_another_day_is_used_before_a_place_is_given_up(laboratory: Callable[..., Study]) -> None:

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Collection, Iterator
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime
 
 from planner.packing.budget import Budget
-from planner.packing.chance.odds import DayOdds, VisitOdds
+from planner.packing.chance.aiming import aim, aimed
+from planner.packing.chance.odds import DayOdds
 from planner.packing.chance.on_time_words import Price
 from planner.packing.chance.steady import TRY_S, SteadyDay, Take
 from planner.packing.core import Answer
@@ -19,20 +20,14 @@ from planner.packing.play import Cast, play
 from planner.packing.problem import DayProblem, VisitKey, key
 from planner.packing.progress import Progress
 from planner.packing.running import Running
-from planner.schedule.model import NotPlaced, Outcome, Reason, Schedule
+from planner.schedule.model import NotPlaced, Outcome, PlacedVisit, Reason, Schedule
 from planner.study.model import Visit
 from planner.timing.learned import Learned
 
-BELOW_CEILING = 0.02  # where the ceiling is lower than what is asked, a visit is to come this near to it
 MARGIN = 0.01  # by which the search aims higher, for it plays less often than the last check
 DRAWS, CHECK_DRAWS, SCOUT_DRAWS = 500, 2000, 300
 MOVED_WELL = 4  # visits of a full day for which a day is sought that stays sure
 LEFT_OUT = "left out, so that the visits of its day keep their windows with the chance asked for"
-
-
-def aim(odds: VisitOdds, chance: float) -> float:
-    """What a visit is to reach: the chance asked for, or almost its own ceiling where that is lower."""
-    return min(chance, odds.ceiling - BELOW_CEILING)
 
 
 @dataclass
@@ -162,10 +157,7 @@ class Days:
         problem = running.problem(day, [asked[key(visit)] for visit in visits])
         cast = Cast(study, running.plans, draws, seed, self.late_sd_s, self.learned)
         cast.roles(visits)
-        aims = {
-            key(v): min(self.chance + margin, cast.ceiling(key(v)) - BELOW_CEILING + margin / 2)
-            for v in visits
-        }
+        aims = {key(v): aimed(cast.ceiling(key(v)), self.chance, margin) for v in visits}
         return SteadyDay(problem, cast, aims, self.budget.workers, search_seed, self._tell)
 
     def _tell(self, steady: int, of: int) -> None:
@@ -243,10 +235,40 @@ class Days:
         made = replace(self.plain, visits=visits, rig_tasks=self.running.tasks.get(day, ()))
         return not self.missing(self._played(made, CHECK_DRAWS))
 
-    def _with_later(self, name: VisitKey) -> Iterator[VisitKey]:
+    def _with_later(self, name: VisitKey, among: Collection[VisitKey] | None = None) -> Iterator[VisitKey]:
         asked: tuple[Visit, ...] = self.running.study.asked[name[0]]
         names = [key(visit) for visit in asked]
-        yield from (other for other in names[names.index(name) :] if other in self.running.visits)
+        placed = self.running.visits if among is None else among
+        yield from (other for other in names[names.index(name) :] if other in placed)
+
+    def take_fuller(self, schedule: Schedule) -> None:
+        """Takes that plan instead, less the visits that keep others from their chance, if it then holds more.
+
+        On each day that is short the least sure goes, with its later ones, and the day is played anew.
+        """
+        kept = {key(visit): visit for visit in schedule.visits}
+        pending = list(schedule.dates)
+        while pending and len(kept) > len(self.running.visits):
+            if time.monotonic() > self.moves_until or self.budget.is_stopped():
+                return
+            day = pending.pop()
+            lacks = self._lacks(schedule, tuple(v for v in kept.values() if v.date == day), day)
+            if lacks:
+                least = max(lacks, key=lambda name: lacks[name])
+                gone = list(self._with_later(least, kept))
+                pending = list(dict.fromkeys([*pending, *(kept[name].date for name in gone)]))
+                kept = {name: visit for name, visit in kept.items() if name not in gone}
+        if len(kept) > len(self.running.visits):
+            made = replace(schedule, visits=tuple(kept.values()))
+            self.running = running_from(self.running.study, self.running.plans, made)
+            self.left.update({key(v): LEFT_OUT for v in schedule.visits if key(v) not in kept})
+            self.prices, self.moved = [], {}
+
+    def _lacks(self, schedule: Schedule, visits: tuple[PlacedVisit, ...], day: date) -> dict[VisitKey, float]:
+        """What these visits of one day lack to their aims."""
+        tasks = tuple(task for task in schedule.rig_tasks if task.start.date() == day)
+        made = replace(schedule, visits=visits, rig_tasks=tasks)
+        return self.missing(self._played(made, CHECK_DRAWS)) if visits else {}
 
     def schedule(self) -> Schedule:
         """The visits as they are now, with the head of the plan before."""

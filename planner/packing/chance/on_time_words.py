@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 
+from planner.packing.chance.aiming import aim, share_words
 from planner.packing.chance.odds import DayOdds
 
 
@@ -21,13 +23,15 @@ class Price:
 
 
 def on_time_words(
-    plain: Price, dropped: tuple[Price, ...], odds: DayOdds, chance: float, below: float, moved: int = 0
+    plain: Price, dropped: tuple[Price, ...], odds: DayOdds, chance: float, moved: int = 0
 ) -> tuple[str, ...]:
-    """What was reached; what it costs; what more visits would have meant; where the protocol is the limit."""
+    """What was asked and reached; where the protocol is the limit; what it costs as far as was found."""
     least = odds.least.all_windows if odds.least else 1.0
     words = [
-        f"Played {odds.draws} times, each visit keeps all windows in at least {percent(least)} of plays; "
-        f"over all visits {percent(odds.share)}, with the laboratory to themselves {percent(odds.ceiling)}."
+        f"Asked for: each visit keeps all windows in {share_words(chance)} of plays. "
+        f"Played {odds.draws} times, each does in at least {percent(least)}; "
+        f"over all visits {percent(odds.share)}, with the laboratory to themselves {percent(odds.ceiling)}.",
+        *_limited(odds, chance),
     ]
     if plain.odds is not None:
         unsure = plain.odds.least.all_windows if plain.odds.least else 1.0
@@ -46,13 +50,23 @@ def on_time_words(
         f"of plays, the least sure in {percent(price.least)}."
         for price in dropped
     ]
-    low = [visit for visit in odds.visits if visit.ceiling - below < chance]
-    if low:
-        words.append(
-            f"{percent(chance)} is more than the protocol itself allows, or within {below:.0%} "
-            f"of it, for {len(low)} visits; they come within {below:.0%} of what it allows."
-        )
     return tuple(words)
+
+
+def _limited(odds: DayOdds, chance: float) -> Iterator[str]:
+    """For how many visits less was aimed at than was asked, and why."""
+    low = [visit for visit in odds.visits if aim(visit, chance) < chance]
+    for some, why in (
+        ([v for v in low if v.ceiling < chance], "less than was asked for"),
+        ([v for v in low if v.ceiling >= chance], "too little more than was asked for"),
+    ):
+        if some:
+            alone = min(visit.ceiling for visit in some)
+            yield (
+                f"{len(some)} of {len(odds.visits)} visits could not be much surer with the laboratory to "
+                f"themselves, {percent(alone)} at least, {why}: each was packed for 2 points below what it "
+                "reaches alone."
+            )
 
 
 def percent(share: float) -> str:
@@ -61,6 +75,12 @@ def percent(share: float) -> str:
 
 
 def _places(cost: int) -> str:
+    """The price as it was found, and what of it is known for sure: nothing but that it need not be more."""
     if cost == 0:
         return "as many"
-    return f"{abs(cost)} place{'s' if abs(cost) > 1 else ''} {'fewer' if cost > 0 else 'more'}"
+    if cost < 0:
+        return f"{-cost} more"
+    return (
+        f"{cost} fewer found in this time; that it must cost so many is not proven, "
+        "and with more time it may be fewer or none"
+    )
