@@ -170,7 +170,7 @@ def aim_values(day: RunningDay, answer: Answer) -> tuple[int, ...]:
         len(visits) - len(here),
         len(off),
         sum(off),
-        sum(_short(day, answer, j) for j in here),
+        sum(called_too_soon(day, answer, j) for j in here),
         touched,
         sum(map(len, changed.values())),
         sum(_moved(day, answer, j) for j in here),
@@ -178,7 +178,8 @@ def aim_values(day: RunningDay, answer: Answer) -> tuple[int, ...]:
     )
 
 
-def _short(day: RunningDay, answer: Answer, j: int) -> int:
+def called_too_soon(day: RunningDay, answer: Answer, j: int) -> int:
+    """Steps by which a visit starts sooner than its participant, called now, can be there."""
     starts = answer.starts[j]
     return max(0, day.called[j] - starts[day.core.jobs[j].first]) if starts and j in day.called else 0
 

@@ -11,7 +11,7 @@ from ortools.sat.python import cp_model
 from planner.packing.core import Answer
 from planner.packing.hints import add_hint
 from planner.packing.intervals import make_intervals
-from planner.packing.mend.aims import AIMS, IN_SECONDS, Terms, add_terms, aim_values
+from planner.packing.mend.aims import AIMS, IN_SECONDS, Terms, add_terms, aim_values, called_too_soon
 from planner.packing.mend.at_least import least_lost
 from planner.packing.mend.checks import with_checks
 from planner.packing.mend.core import RunningDay, running_day
@@ -77,13 +77,15 @@ class RingSearch:
         near: Found | None = None,
         below: Found | None = None,
         any_will_do: bool = False,
+        in_time: bool = False,
     ) -> Ring:
         """The best day in which only the visits of the ring differ from the plan before.
 
         `caps` bound the first aims (in seconds or numbers); only the first `aims` are gone through;
         `near` is a good day to start from. With `below` no more blocks may change than in that day, and
         with as many the shifts must be smaller: what is no better is refuted, not looked for. Where
-        `any_will_do` the first day found is taken, however much it loses.
+        `any_will_do` the first day found is taken, however much it loses; `in_time`: nobody is called sooner
+        than they can come, and the bounds hold for such days only.
         """
         until = time.monotonic() + seconds
         day = self._day(ring)
@@ -94,6 +96,8 @@ class RingSearch:
         terms = add_terms(v, day)
         for name, cap in zip(AIMS, caps, strict=False):
             v.model.add(terms.aim(name) <= cap // unit(day, name))
+        if in_time:
+            v.model.add(terms.aim("short_notice_s") == 0)
         if below:
             _must_beat(terms, day, below)
         start = _start_from(day, near) if near or caps else _without_forced(day)
@@ -124,6 +128,18 @@ class RingSearch:
         if start is None:
             return Ring(None, False)
         most = len(day.core.visits()) - lost
+        answer = with_room(day, start, most, seconds=seconds, workers=self.workers, stop=self.stop)
+        return Ring(_found(day, answer, []), False)
+
+    def called_in_time(self, ring: Sequence[Standing], seconds: float, near: Found) -> Ring:
+        """The day `near` with whoever is called too soon in it put elsewhere, as far as there is room."""
+        day = self._day(ring)
+        near_start = _start_from(day, near)
+        soon = {j for j in day.called if called_too_soon(day, near_start, j)}
+        start = with_checks(day, _without(near_start, soon), self.workers)
+        if start is None:
+            return Ring(None, False)
+        most = len(day.core.visits()) - near.values[0]
         answer = with_room(day, start, most, seconds=seconds, workers=self.workers, stop=self.stop)
         return Ring(_found(day, answer, []), False)
 
@@ -198,7 +214,7 @@ def _start_from(day: RunningDay, near: Found | None) -> Answer:
 
 def _without_forced(day: RunningDay) -> Answer:
     """The plan before without the visits that must change, as far as they may be left out: soon found."""
-    return _without(day, {j for j in day.forced if not day.core.jobs[j].must})
+    return _without(day.old, {j for j in day.forced if not day.core.jobs[j].must})
 
 
 def _without_unchecked(day: RunningDay) -> Answer:
@@ -209,14 +225,13 @@ def _without_unchecked(day: RunningDay) -> Answer:
         for j, standing in enumerate(day.facts.standings)
         if not standing.begun and any(rigs.intersection(a.rigs) for a in standing.by_index.values())
     }
-    return _without(day, users | {j for j in day.forced if not day.core.jobs[j].must})
+    return _without(day.old, users | {j for j in day.forced if not day.core.jobs[j].must})
 
 
-def _without(day: RunningDay, out: Collection[int]) -> Answer:
-    """The plan before without these visits."""
+def _without(answer: Answer, out: Collection[int]) -> Answer:
+    """The answer without these visits."""
     starts, given = (
-        tuple(None if j in out else one for j, one in enumerate(its))
-        for its in (day.old.starts, day.old.given)
+        tuple(None if j in out else one for j, one in enumerate(its)) for its in (answer.starts, answer.given)
     )
     return Answer(starts, given)
 

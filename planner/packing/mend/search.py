@@ -23,11 +23,13 @@ WHOLE_SHARE = 0.7  # of the rest for all visits at once;
 AFTER_S = 1.0  # from then on, on a large day, for fewer changes
 KEEP_S = 5.0  # for windows that a large day misses, and need not
 KEEP_WIDER, KEEP_SHARE = (3, 5), 0.4
+CALL_S, CALL_SHARE = 5.0, 0.4  # for time enough for whoever is called sooner than told, and hardly has it
 LEAST_S = 0.5  # for what is lost at least
 SURELY_S = 0.6  # for a good way, however little time is left
 AT_LAST_S = 5.0  # for any way at all, where none was found: the first one ends it
 LOSSES = 4  # aims before this one are about loss, those from it on about change
 TOUCHED = LOSSES
+NOTICE = AIMS.index("short_notice_s")
 NO_LOSS = (0,) * LOSSES
 EACH_S = 1.0  # for one ring of the enumeration
 FEWER_SHARE = 0.3  # of the time left, for a day without one of those who are touched
@@ -106,6 +108,7 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
         _go_on(search, [*forced, *others], least)
     elif search.best.values[:LOSSES] > least and len(rings.facts.standings) > LARGE_DAY:
         _keep_more(search, forced, others, least)
+    _call_in_time(search, [*forced, *others])
     _with_fewer(search, forced)
     _polish(search)
     refuted = _with_more(search, forced, others, alone)  # it finds better days on its way
@@ -144,7 +147,8 @@ def _with_loss(
     """Frees ever more visits, the nearest first, for a day that loses least; what is lost at least.
 
     A few alone are soon settled; from a day in which they lose little the search with everybody goes on,
-    on a large day by pieces. Where who must change has not begun, that day is the one without them.
+    on a large day by pieces. Where who must change has not begun, that day is the one without them. On a
+    large day nobody is called too soon as yet: where it saves a place, that comes at the end.
     """
     surely = replace(search.rings, stop=None)  # some way at all is found also after a stop
     is_large = len(search.rings.facts.standings) > LARGE_DAY
@@ -156,7 +160,8 @@ def _with_loss(
     for count in wider if is_large else [*wider, len(others)]:
         seconds = max(SURELY_S, (0.6 if count in (len(others), few) else 0.25) * search.left_s)
         rings = surely if search.best is None else search.rings
-        ring = rings.best([*forced, *others[:count]], seconds, aims=TOUCHED + 1, near=search.best)
+        some = [*forced, *others[:count]]
+        ring = rings.best(some, seconds, aims=TOUCHED + 1, near=search.best, in_time=is_large)
         search.take(ring)
         if search.best and (search.best.values[:LOSSES] == least or search.rings.is_stopped):
             return least
@@ -189,6 +194,17 @@ def _keep_more(
         if search.left_s <= 0 or not search.best or search.best.values[:LOSSES] <= least:
             return
         search.ring([*forced, *others[:count]], KEEP_SHARE * search.left_s, aims=TOUCHED + 1)
+
+
+def _call_in_time(search: Search, everybody: Sequence[Standing]) -> None:
+    """Some time for a day in which nobody is called sooner than they can come, and no more is lost."""
+    if search.best is None or not search.best.values[NOTICE] or search.rings.is_stopped:
+        return
+    search.until = min(search.last, max(search.until, time.monotonic() + CALL_S))
+    search.take(search.rings.called_in_time(everybody, CALL_SHARE * search.left_s, search.best))
+    if search.best.values[NOTICE] and search.left_s > 0:
+        caps = (*search.best.values[:NOTICE], search.best.values[NOTICE] - 1)  # some of them, at least
+        search.ring(everybody, CALL_SHARE * search.left_s, caps=caps, aims=TOUCHED + 1)
 
 
 def _with_fewer(search: Search, forced: Sequence[Standing]) -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from types import SimpleNamespace
 from typing import Any
@@ -175,3 +175,18 @@ def test_a_large_day_takes_some_time_more_for_windows_that_it_need_not_miss() ->
     best = mend(Missing(facts, 0), 60)  # type: ignore[arg-type]
     assert best is not None
     assert best.values[1] == 0
+
+
+def test_whoever_is_called_too_soon_is_put_elsewhere_before_changes_are_counted(monkeypatch) -> None:
+    """The first day found calls somebody a minute too soon; another calls them in time."""
+    rings = rings_of(0)
+    soon = replace(found(0), values=(0, 0, 0, 60, 1, 1, 60))
+    monkeypatch.setattr(
+        Rings, "best", lambda self, ring, seconds, **asked: Ring(None if asked.get("caps") else soon, False)
+    )
+    monkeypatch.setattr(
+        Rings, "called_in_time", lambda self, ring, seconds, near: Ring(found(0), False), raising=False
+    )
+    best = mend(rings, 5)  # type: ignore[arg-type]
+    assert best is not None
+    assert best.values[3] == 0

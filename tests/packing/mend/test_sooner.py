@@ -46,6 +46,7 @@ def visit(plan: Schedule, participant: str) -> PlacedVisit:
 @pytest.mark.parametrize("activities", [None, 1])
 def test_a_visit_that_starts_sooner_is_said_first_and_by_how_much(plan: Schedule, activities: int | None):
     after = mended(plan, moved(visit(plan, "ROW-01"), 5), moved(visit(plan, "ROW-02"), -63, activities))
+    after = replace(after, made=min(v.start for v in after.visits) - timedelta(hours=1))
     found = with_sooner_first(changes(plan, after), plan, after)
     assert found[0].participant == "ROW-02"
     assert found[0].message.endswith(", 63 min earlier than told")
@@ -60,3 +61,16 @@ def test_a_visit_that_keeps_its_start_or_comes_later_is_not_called_sooner(plan: 
     kept = replace(visit(plan, "ROW-01"), activities=(*visit(plan, "ROW-01").activities[:-1], back))
     after = mended(plan, later, kept)
     assert with_sooner_first(changes(plan, after), plan, after) == changes(plan, after)
+
+
+@pytest.mark.parametrize(
+    ("seconds", "words"),
+    [(0, ": at once, no notice"), (59, ": at once, no notice"), (600, ": 10 min notice"), (3600, "")],
+)
+def test_how_long_somebody_has_to_come_is_said_where_it_is_less_than_an_hour(
+    plan: Schedule, seconds: int, words: str
+):
+    sooner = moved(visit(plan, "ROW-02"), -63)
+    after = replace(mended(plan, sooner), made=sooner.start - timedelta(seconds=seconds))
+    found = with_sooner_first(changes(plan, after), plan, after)
+    assert found[0].message.endswith(f", 63 min earlier than told{words}")
