@@ -66,7 +66,8 @@ def what_decides(case: Case, hours: Hours, visit: Visit, day: date, lines: Seque
         (name if name in named else "", sorted(labels), times) for name, labels, times in those if labels
     )
     clears = tuple(activity.clear for activity in plan.activities)
-    asks = (visit.protocol, visit.start, plan.links, clears, str(opens[0].start.utcoffset()))
+    takes = tuple((activity.length_s, activity.watch) for activity in plan.activities)
+    asks = (visit.protocol, visit.start, plan.links, takes, clears, str(opens[0].start.utcoffset()))
     rules = (study.at_most_waiting_s, study.keep_same_within, tuple(study.before_first_use.items()))
     wished = tuple((w.start, w.rig, w.person) for w in wishes)
     return asks, wished, clock(lines), clock(opens), _frozen(wanted), rules

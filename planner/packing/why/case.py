@@ -121,6 +121,29 @@ def with_clearing(protocol: str, what: str, takes_s: int) -> Drop:
     return _with_plan(protocol, change)
 
 
+def without_watch(protocol: str, index: int) -> Drop:
+    """Nobody stays after one activity of one protocol."""
+
+    def change(plan: VisitPlan) -> VisitPlan:
+        its = [replace(one, watch=None) if one.index == index else one for one in plan.activities]
+        return replace(plan, activities=tuple(its))
+
+    return _with_plan(protocol, change)
+
+
+def without_length(protocol: str, index: int) -> Drop:
+    """One activity of one protocol takes no time, and the visit is shorter by as much."""
+
+    def change(plan: VisitPlan) -> VisitPlan:
+        old = plan.activities[index]
+        its = [replace(one, length_s=0, shortest_s=0) if one is old else one for one in plan.activities]
+        links = [link for link in plan.links if not link.earlier.activity == link.later.activity == index]
+        shortest_s = plan.shortest_s - old.shortest_s
+        return replace(plan, activities=tuple(its), links=tuple(links), shortest_s=shortest_s)
+
+    return _with_plan(protocol, change)
+
+
 def _with_plan(protocol: str, change: Callable[[VisitPlan], VisitPlan]) -> Drop:
     """The visit plan of one protocol changed."""
     return lambda case: replace(case, plans={**case.plans, protocol: change(case.plans[protocol])})

@@ -25,6 +25,7 @@ from planner.packing.why.case import (
 )
 from planner.packing.why.named_coming import availability
 from planner.packing.why.named_days import closed_days, open_weekdays, study_days
+from planner.packing.why.named_lengths import lengths, watches
 from planner.packing.why.named_opening import opening
 from planner.packing.why.named_people import absences, breaks, people, shifts
 from planner.packing.why.told import (
@@ -46,6 +47,8 @@ FEWER_DAYS = (1, 2, 3, 4, 5, 6, 7, 10, 14)
 def groups(case: Case) -> list[list[Demand]]:
     """All demands by kind; those that people would rather change come last, so that they are named first."""
     found = [
+        list(watches(case)),
+        list(lengths(case)),
         list(_windows(case)),
         list(_clearings(case)),
         list(_calibration(case)),

@@ -61,13 +61,33 @@ def _there_in(name: str, spans: Sequence[Interval]) -> Drop:
 
 def shifts(case: Case) -> Iterator[Demand]:
     """Each person's shifts, by their lines; smaller: to stay longer, or to come earlier."""
-    for person in case.study.people:
+    yield from _without_shifts(case)
+    for person in (one for one in case.study.people if one.shifts):
         lines = [_shift(case, person, *line) for line in _by_line(case, person, person.shifts)]
         days = [on for on in case.study.open if on not in person.shifts]
         if len(lines) == 1 and not days:
             yield from lines
         else:
             yield replace(_shift(case, person, at(case, "shifts", person.id)), lines=tuple(lines))
+
+
+def _without_shifts(case: Case) -> Iterator[Demand]:
+    """All who have no shift at all, as one: to give one of them a shift mends little."""
+    ids = [person.id for person in case.study.people if not person.shifts]
+    if not ids:
+        return
+    drops = [
+        _shifts_changed(person, list(case.study.open), partial(_at_work, case.study.open))
+        for person in case.study.people
+        if person.id in ids
+    ]
+    names = ", ".join(ids)
+    yield Demand(
+        f"{names} {'has' if len(ids) == 1 else 'have'} no shift on any day of the study",
+        at(case, "shifts"),
+        lambda changed: reduce(lambda before, drop: drop(before), drops, changed),
+        f"if {names} worked all opening hours",
+    )
 
 
 def _shift(
