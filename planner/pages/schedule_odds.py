@@ -8,6 +8,7 @@ import streamlit as st
 
 from planner.documents.shown import date_words
 from planner.pages import access, solving
+from planner.pages.common import show_all
 from planner.pages.fold import fold
 from planner.pages.schedule_picture import numbered
 from planner.pages.schedule_search import start
@@ -30,8 +31,11 @@ def show_odds(study: Study, schedule: Schedule) -> None:
     if inside is None:
         return
     with inside:
-        found = solving.answered(study.folder, name)
-        if found:
+        found: Any = solving.answered(study.folder, name)
+        if found and "faults" in found:
+            st.error("This plan was not played.")
+            show_all(st.error, [one["message"] for one in found["faults"]])
+        elif found:
             _told(schedule, found)
         else:
             st.write("Every visit of the plan is played 2000 times, with people late and efforts repeated.")

@@ -345,3 +345,18 @@ def test_a_reason_leads_to_the_table_where_it_can_be_mended(opened: Open, small:
     at.button(key="schedule-mend-0-0").click().run()
     assert not at.exception
     assert at.session_state["study-view"] == "Shifts"
+
+
+def test_a_plan_that_the_files_left_behind_is_shown_and_not_played(opened: Open, small: Path):
+    """The answer of a refused count holds mistakes, and no chances."""
+    opened()
+    (small / "staff.csv").write_text(
+        (small / "staff.csv").read_text("utf-8").replace("K3,lead;cheek support", "K3,cheek support"), "utf-8"
+    )
+    at = unfold(opened(planned=False), "schedule-more-odds")
+    at.button(key="schedule-play").click().run()
+    finished(small)
+    again = unfold(opened(planned=False), "schedule-more-odds")
+    said = "\n".join(str(one.value) for one in again.error)
+    assert "This plan was not played." in said
+    assert "K3" in said
