@@ -171,7 +171,7 @@ def _mends(case: Case, demands: Sequence[Demand], proof: Proof, oracle: Oracle) 
     for demand in demands:
         ways = [_from_first_that_helps(case, way, proof, oracle) for way in (demand.easier, demand.other)]
         steps = [(*way, *demand.whole) for way in ways if way]
-        steps = steps or [_from_first_that_helps(case, demand.whole, proof, oracle)]
+        steps = steps or [_from_first_that_helps(case, (*demand.both, *demand.whole), proof, oracle)]
         found += [Ladder(way, demand.only_tried) for way in steps if way]
     return found
 
@@ -206,7 +206,7 @@ def as_reasons(case: Case, conflict: Conflict, oracle: Oracle) -> list[Reason]:
     Each way of mending is tried on the whole study where that is small and time is left.
     """
     who = ", ".join(conflict.proof.participants[:6])
-    what = "these demands cannot all be met" if conflict.demands or conflict.is_whole else UNNAMED
+    what = "these demands cannot all be met" if conflict.demands else UNNAMED
     heads = {
         Kind.ROW: f"{who}: {what}",
         Kind.TOGETHER: f"{who} on {conflict.proof.day}: {what}",
@@ -231,7 +231,8 @@ def _then(case: Case, ladder: Ladder, oracle: Oracle) -> str | None:
     for words, drop in ladder.steps[:MOST_TRIED]:
         placed = oracle.placed(drop(case))
         if placed == asked:
-            return f"{words}: all {asked} placed"
+            smaller = _again(case, ladder.steps[: len(tried)], oracle) or words
+            return f"{smaller}: all {asked} placed"
         if placed is None:
             break
         tried.append(placed)
@@ -239,6 +240,12 @@ def _then(case: Case, ladder: Ladder, oracle: Oracle) -> str | None:
         return None
     said = f"; {tried[0]} of {asked} placed when tried for a moment" if tried else ""
     return f"{ladder.steps[0][0]}: this conflict would be gone{said}"
+
+
+def _again(case: Case, steps: Sequence[Step], oracle: Oracle) -> str | None:
+    """The first of these steps that places everybody after all: a short try may have missed it."""
+    asked = len(case.visits)
+    return next((words for words, drop in steps if oracle.placed(drop(case), longer=True) == asked), None)
 
 
 def arithmetic(case: Case) -> list[str]:

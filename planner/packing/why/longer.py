@@ -6,6 +6,7 @@ import re
 from dataclasses import replace
 from datetime import date, timedelta
 from functools import lru_cache, partial
+from itertools import islice
 from pathlib import Path
 
 from planner.faults import FaultyInput, Place
@@ -14,18 +15,19 @@ from planner.study.model import Person, Study
 from planner.study.read import STUDY_FILE, read_study
 from planner.study.trial import read_trial
 
-MORE_DAYS = (1, 7, 14, 28, 70)
+MORE_DAYS = (7, 14, 28, 70)
 MOST_VISITS = 400  # reading the files of more takes too long beside looking for reasons
 
 
 def longer_steps(case: Case) -> tuple[tuple[str, Drop], ...]:
-    """The study with a later last day, by some days, a week and more; nothing where that opens no day."""
+    """The study with a later last day: one more open day, a week, and more; nothing where none opens."""
     last = case.study.last_day
     longer = _read_longer(case.study) if len(case.visits) <= MOST_VISITS else None
     if longer is None:
         return ()
     steps, opened = [], 0
-    for until in (last + timedelta(days=more) for more in MORE_DAYS):
+    one_more = (on for on in sorted(longer.open) if on > last)
+    for until in [*islice(one_more, 1), *(last + timedelta(days=more) for more in MORE_DAYS)]:
         new = sum(last < on <= until for on in longer.open)
         if new > opened:
             steps.append((f"if the days went on to {until}", partial(_gone_on, longer, until)))

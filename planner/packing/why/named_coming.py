@@ -9,27 +9,32 @@ from pathlib import Path
 
 from planner.clock import Interval
 from planner.faults import Faults, Place
-from planner.packing.why.case import Case, Drop, without_availability
-from planner.packing.why.told import MORE_MINUTES, Demand, at, clock_words, shortened
+from planner.packing.why.case import Case, without_availability
+from planner.packing.why.told import Demand, Step, at, clock_words, shortened
 from planner.study.tables import read_any_table
 
+MORE_MINUTES = (5, 10, 15, 20, 30, 45, 60, 120, 240)
+Steps = tuple[Step, ...]
 Coming = Sequence[tuple[Interval, str | None]]
 
 
 def availability(case: Case) -> Iterator[Demand]:
-    """When each participant can come; smaller: a little earlier and longer."""
+    """When each participant can come; smaller: a little longer, or earlier."""
     for participant, lines in case.study.available.items():
         kinds = list(dict.fromkeys(kind for _, kind in lines))
         by_kind = [_of_kind(case, participant, kind) for kind in kinds]
         if len(kinds) == 1:
             yield from by_kind
         else:
+            steps = _wider(participant, "", lines)
             yield Demand(
                 f"{participant} can come {_span_words(lines)}",
                 at(case, "availability", participant),
                 without_availability(participant),
                 f"if {participant} could come at any time",
-                _steps(participant, "", lines),
+                easier=steps[0],
+                other=steps[1],
+                both=steps[2],
                 lines=tuple(by_kind),
             )
 
@@ -43,24 +48,34 @@ def _of_kind(case: Case, participant: str, kind: str | None) -> Demand:
         _place(case, participant, kind),
         partial(_without, participant, kind),
         f"if {participant} could come{what} at any time",
-        _steps(participant, what, lines),
+        *_wider(participant, what, lines),
     )
 
 
-def _steps(participant: str, what: str, lines: Coming) -> tuple[tuple[str, Drop], ...]:
-    return tuple(
-        (
-            f"if {participant} could come{what} {minutes} min earlier and stay {minutes} min longer",
-            partial(_wider, participant, minutes, lines),
+def _wider(participant: str, what: str, lines: Coming) -> tuple[Steps, Steps, Steps]:
+    """To stay longer, to come earlier, and both: each the smallest first."""
+    who = f"if {participant} could"
+    stay, come, both = (
+        f"{who} stay{what} {{0}} min longer",
+        f"{who} come{what} {{0}} min earlier",
+        f"{who} come{what} {{0}} min earlier and stay {{0}} min longer",
+    )
+
+    def steps(words: str, sooner: int, later: int) -> Steps:
+        return tuple(
+            (words.format(more), partial(_moved, participant, more * sooner, more * later, lines))
+            for more in MORE_MINUTES
         )
-        for minutes in MORE_MINUTES
-    )
+
+    return steps(stay, 0, 1), steps(come, 1, 0), steps(both, 1, 1)
 
 
-def _wider(participant: str, minutes: int, wanted: Coming, case: Case) -> Case:
-    more, chosen = timedelta(minutes=minutes), set(wanted)
+def _moved(participant: str, sooner: int, later: int, wanted: Coming, case: Case) -> Case:
+    """The participant there so many minutes sooner, and later, in these lines."""
+    chosen = set(wanted)
+    start, end = timedelta(minutes=sooner), timedelta(minutes=later)
     lines = tuple(
-        (Interval(line[0].start - more, line[0].end + more), line[1]) if line in chosen else line
+        (Interval(line[0].start - start, line[0].end + end), line[1]) if line in chosen else line
         for line in case.study.available.get(participant, ())
     )
     if participant not in case.study.available:

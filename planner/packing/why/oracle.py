@@ -183,9 +183,9 @@ class Oracle:
         result = pack_day(problem, seconds=left, stages=("placed",), workers=2)
         return result.status is Outcome.IMPOSSIBLE
 
-    def placed(self, case: Case) -> int | None:
-        """How many visits a short try places; None where the study is large, or time is up."""
-        return None if self.is_over else tried.placed(case, self.until)
+    def placed(self, case: Case, *, longer: bool = False) -> int | None:
+        """How many visits a short try (or a longer one) places; None where much is asked, or time is up."""
+        return None if self.is_over else tried.placed(case, self.until, tried.LONGER if longer else 1)
 
 
 def due_on(study: Study, participant: str, day: date) -> tuple[Visit, ...]:

@@ -19,10 +19,10 @@ Step = tuple[str, Drop]  # one relaxation: what it means in words, and the case 
 class Demand:
     """One demand: what it says, where, the case without it, and what dropping it would mean in words.
 
-    `easier` are smaller relaxations and `other` those of another kind, the smallest first; `larger` goes
-    further than dropping it. `lines` are the demands that it is made of, where several lines say it.
-    `only_tried`: its relaxations are told only where trying them has placed everybody; without words for
-    `without` dropping it is no way of mending.
+    `easier` are smaller relaxations and `other` those of another kind, the smallest first; `both` are for
+    where neither by itself is enough; `larger` goes further than dropping it. `lines` are the demands that
+    it is made of, where several lines say it. `only_tried`: its relaxations are told only where trying them
+    has placed everybody; without words for `without` dropping it is no way of mending.
     """
 
     words: str
@@ -31,6 +31,7 @@ class Demand:
     without: str
     easier: tuple[Step, ...] = ()
     other: tuple[Step, ...] = ()
+    both: tuple[Step, ...] = ()
     larger: tuple[Step, ...] = ()
     lines: tuple[Demand, ...] = ()
     only_tried: bool = False

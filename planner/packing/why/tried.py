@@ -17,17 +17,21 @@ from planner.packing.why.case import Case
 
 DAY_S = 0.6  # for a study of one day
 DAYS_S = 0.8  # for one of several
+LONGER = 3  # times as much, where a larger change has placed everybody
 SMALL = 60  # visits up to which several days are tried
 
 
-def placed(case: Case, until: float) -> int | None:
-    """How many visits find a place by `until` on the monotonic clock; None where that is too much to try."""
+def placed(case: Case, until: float, times: int = 1) -> int | None:
+    """How many visits find a place by `until` on the monotonic clock; None where that is too much to try.
+
+    A try takes as many `times` its usual seconds.
+    """
     left = max(0.05, until - time.monotonic())
     if len(case.study.open) == 1:
-        return _on_one_day(case, min(DAY_S, left))
+        return _on_one_day(case, min(times * DAY_S, left))
     if not case.study.open or len(case.visits) > SMALL:
         return None
-    until = time.monotonic() + min(DAYS_S, left)
+    until = time.monotonic() + min(times * DAYS_S, left)
     count = _one_by_one(case, Budget(until))
     return count if count == len(case.visits) else max(count, _by_slots(case, Budget(until)))
 

@@ -239,7 +239,7 @@ CASES = [
         [
             r"availability.csv:2 R02 can come",
         ],
-        r"if R02 could come 15 min earlier",
+        r"if R02 could stay 20 min longer: all 3 placed",
     ),
     (
         opening_hours_too_short,

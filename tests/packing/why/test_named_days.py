@@ -34,6 +34,13 @@ def test_a_later_last_day_that_is_named_really_mends_it(small: Path, change: Cha
     assert "cannot all be met" not in told(small)
 
 
+def test_the_next_open_day_is_tried_before_a_week(small: Path):
+    """The study ends on a Friday, and the day after it that is open is a Monday."""
+    study = read_study(small)
+    words = [words for words, _ in longer_steps(Case(study, visit_plans(study)))]
+    assert words[:3] == [f"if the days went on to 2027-03-{day:02}" for day in (8, 12, 19)]
+
+
 def test_dated_lines_do_not_go_on(small: Path, told: Told):
     """ROW-01 comes on dates of the first week only, and there are no others to come."""
     (small / "availability.csv").write_text(

@@ -120,3 +120,20 @@ def test_who_collides_on_one_day_is_told_so_of_the_visits_of_that_day(row: Calla
     said = words(asked(folder), folder)
     assert all(said[f"R0{n} one"].startswith("cannot be met together: ") for n in (1, 2))
     assert all(said[f"R0{n} three"] == "no free place was found in the time" for n in (1, 2))
+
+
+def test_one_end_of_a_visit_is_tried_by_itself_first(row: Callable[..., Path], told: Callable[[Path], str]):
+    """Fifty minutes for visits of an hour: ten more are enough, at either end."""
+    words = told(row("R01,mon-fri,09:00,09:50,"))
+    assert "if R01 could stay 10 min longer: all 3 placed" in words
+    assert "if R01 could come 10 min earlier: all 3 placed" in words
+    assert "earlier and stay" not in words
+
+
+def test_both_ends_are_told_where_neither_is_enough(row: Callable[..., Path], told: Callable[[Path], str]):
+    """Visits of 3 h 55 min where the doors are open for four hours: each end alone gives ten minutes."""
+    folder = row("R01,mon-fri,08:10,11:50,")
+    text = (folder / "visit.yaml").read_text("utf-8").replace("takes: 1 h", "takes: 3 h 55 min")
+    (folder / "visit.yaml").write_text(text, encoding="utf-8")
+    words = told(folder)
+    assert "if R01 could come 10 min earlier and stay 10 min longer: all 3 placed" in words
