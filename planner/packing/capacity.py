@@ -53,14 +53,14 @@ def capacity(
     cases = sorted(
         ((name, alike) for name, _ in wanted.most_common() for alike in days),
         key=lambda case: (-wanted[case[0]], -limits.most(case[0], case[1][0])),
-    )[:MOST_TABLES]
-    counts = [Count(study, plans, protocol, alike) for protocol, alike in cases]
+    )
+    counts = [Count(study, plans, protocol, alike) for protocol, alike in cases[:MOST_TABLES]]
     left_s = budget.left_s * (FIRST if len(counts) > 1 else 1.0)
     tables = [counts[0].table(budget, left_s, with_changes=True)]
     for number, count in enumerate(counts[1:], 1):
         share_s = budget.left_s / (len(counts) - number)
         tables.append(count.table(budget, share_s, with_changes=False))
-    return Capacity(tuple(tables))
+    return Capacity(tuple(tables), len(cases) - len(tables))
 
 
 @dataclass
@@ -150,6 +150,7 @@ class Count:
             max(found, self._bound(variant, every)),
             variant.count,
             variant.like,
+            variant.without,
         )
 
     def _tell(self, budget: Budget, most: int) -> Callable[[Progress], None] | None:

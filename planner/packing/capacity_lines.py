@@ -12,7 +12,8 @@ class Line:
     """Places of one day with a change: found, and proven not to be more than `at_most`.
 
     `difference` is by how many rigs or people of `what` it differs from the laboratory as it is;
-    `count` how many of them there are then. `like` says whose hours a person has who is added.
+    `count` how many of them there are then. `like` says whose hours a person has who is added,
+    `without` which one is taken away.
     """
 
     change: str
@@ -23,6 +24,7 @@ class Line:
     at_most: int
     count: int | None = None
     like: str = ""
+    without: str = ""
 
     @property
     def is_proven(self) -> bool:
@@ -32,7 +34,9 @@ class Line:
     @property
     def places(self) -> str:
         """The range in words: one number where it is proven."""
-        return str(self.found) if self.is_proven else f"{self.found} to {self.at_most}"
+        if self.is_proven:
+            return str(self.found)
+        return f"{self.found} to {self.at_most}" if self.found else f"at most {self.at_most}"
 
     def as_json(self) -> dict[str, object]:
         """One row."""
@@ -43,6 +47,7 @@ class Line:
             "difference": self.difference,
             "count": self.count,
             "like": self.like or None,
+            "without": self.without or None,
             "found": self.found,
             "at_most": self.at_most,
             "proven": self.is_proven,
@@ -87,8 +92,10 @@ class Table:
         width = max(len(change) for change, _ in (*rows, (base.change, "")))
         table = [f"  {change:{width}}  {words}" for change, words in rows if words != "nothing"]
         idle = [change for change, words in rows if words == "nothing"]
-        nothing = [f"  nothing would change with: {'; '.join(idle)}"] if idle else []
-        cap = [f"  the study itself takes at most {self.cap} a day"] if self.cap == base.found else []
+        is_capped = self.cap == base.found
+        why = ", for the study itself takes no more a day," if is_capped else ""
+        nothing = [f"  nothing would change{why} with: {'; '.join(idle)}"] if idle else []
+        cap = [f"  the study itself takes at most {self.cap} a day"] if is_capped else []
         first = f"  {base.change:{width}}  {base.places} a day{_sure(base)}"
         return "\n".join(
             [
@@ -112,6 +119,7 @@ class Capacity:
     """The first table is that of the commonest protocol on the day that holds most; others follow."""
 
     tables: tuple[Table, ...]
+    uncounted: int = 0  # kinds of day, each for visits of one protocol, that are left out
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -122,13 +130,24 @@ class Capacity:
         """One document: the first table at the top, all tables, each line with places found and at most."""
         if not self.tables:
             return {"protocol": "", "day": None, "lines": [], "tables": []}
-        return {**self.tables[0].as_json(), "tables": [table.as_json() for table in self.tables]}
+        tables = [table.as_json() for table in self.tables]
+        return {**self.tables[0].as_json(), "tables": tables, "uncounted": self.uncounted}
 
     def words(self) -> str:
         """All tables in words."""
         if not self.tables:
             return "There is no open day and no visit to count places for."
-        return "\n".join(table.words() for table in self.tables)
+        lines = [table.words() for table in self.tables]
+        if len({table.protocol for table in self.tables}) > 1 or self.uncounted:
+            lines.append(
+                "Each table is for days with visits of its protocol only; mixed days are not counted."
+            )
+        if self.uncounted:
+            lines.append(
+                f"{len(self.tables)} of {len(self.tables) + self.uncounted} kinds of day are counted: those "
+                "of the commonest visits, and that hold most, first."
+            )
+        return "\n".join(lines)
 
 
 def effect(line: Line, base: Line) -> str:
@@ -140,4 +159,6 @@ def effect(line: Line, base: Line) -> str:
 
 
 def _sure(line: Line) -> str:
-    return " (proven)" if line.is_proven else " (between, not decided)"
+    if line.is_proven:
+        return " (proven)"
+    return " (between, not decided)" if line.found else " (none found in the time)"

@@ -28,6 +28,12 @@ class Kind:
         """Whose hours an added person has."""
         return self.one.id if isinstance(self.one, Person) else ""
 
+    @property
+    def fewer(self) -> str:
+        """One fewer in words; of several it is said which, for their hours or outages may differ."""
+        which = f", without {self.one.id}" if self.count > 1 else ""
+        return f"one {self.label} fewer{which}"
+
 
 @dataclass(frozen=True)
 class Variant:
@@ -41,6 +47,7 @@ class Variant:
     study: Study
     count: int | None = None
     like: str = ""
+    without: str = ""
 
     def has_no_more_than(self, other: Variant) -> bool:
         """Whether whatever fits here fits there too."""
@@ -87,13 +94,13 @@ def variants(study: Study, kinds: Sequence[Kind]) -> Iterator[Variant]:
 
 
 def _one(study: Study, kind: Kind, difference: int) -> Variant:
-    word = f"one {kind.label} fewer" if difference < 0 else _nth(kind, difference)
+    word = kind.fewer if difference < 0 else _nth(kind, difference)
     if difference == 2:
         word = f"two more: {kind.count + 2} of {kind.label}"
     sort = "person" if isinstance(kind.one, Person) else "rig"
     return Variant(
         word, sort, kind.label, difference, {kind.name: difference}, _with(study, kind, difference),
-        kind.count + difference, kind.like if difference > 0 else "",
+        kind.count + difference, kind.like if difference > 0 else "", kind.one.id if difference < 0 else "",
     )  # fmt: skip
 
 

@@ -11,7 +11,7 @@ import pytest
 
 from planner.packing.budget import Budget
 from planner.packing.capacity import Count, _made_up, capacity
-from planner.packing.capacity_lines import Line, Table
+from planner.packing.capacity_lines import Capacity, Line, Table
 from planner.packing.capacity_variants import kinds_of, like_days, variants
 from planner.packing.progress import Progress
 from planner.schedule.model import Outcome, Schedule
@@ -188,6 +188,28 @@ def test_nothing_asked_and_no_open_day() -> None:
     plans = visit_plans(study)
     assert capacity(replace(study, asked={}), plans, seconds=1).lines == ()
     assert capacity(replace(study, open={}), plans, seconds=1).as_json()["day"] is None
+
+
+def test_of_several_alike_it_is_said_which_is_taken_away(laboratory: Callable[..., Study]) -> None:
+    study = laboratory()
+    (one,) = study.people
+    part = replace(one, id="K2", works={day: its[:1] for day, its in one.works.items()})
+    both = replace(study, people=(one, part))
+    kinds = kinds_of(both, visit_plans(both)["visit.yaml"], both.first_day)
+    changes = {v.change: v for v in variants(both, kinds)}
+    fewer = changes["one person (operator) fewer, without K1"]
+    assert fewer.without == "K1"
+    assert [person.id for person in fewer.study.people] == ["K2"]
+
+
+def test_what_is_left_out_and_what_was_not_found_is_said():
+    base, none = Line("as it is", "as it is", "", 0, 2, 2), Line("one bench fewer", "rig", "bench", -1, 0, 5)
+    table = Table("a.yaml", (date(2027, 3, 1),), (base, none), cap=2)
+    assert "at most 5 a day (none found in the time)" in table.words()
+    words = Capacity((table,), 3).words()
+    assert "1 of 4 kinds of day are counted" in words
+    assert "mixed days are not counted" in words
+    assert "counted:" not in Capacity((table,)).words()
 
 
 def test_days_alike_are_counted_as_people_say_it():
