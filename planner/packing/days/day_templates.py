@@ -23,6 +23,7 @@ from planner.timing.plan import VisitPlan
 
 MOST_FIRST_S = 8.0  # for one first template; what more time gains is looked for only where it is needed
 
+HOPED_FOR = 2  # visits more than a day has: one more may not let the study end earlier where two do
 CHOICE = 2  # slots for each visit that a day may take, so that there is a choice of hours
 
 Fixed = Mapping[date, tuple[tuple[PlacedVisit, ...], tuple[RigTask, ...]]]
@@ -84,11 +85,11 @@ class DayTemplates:
         return Hunt(seconds, self._is_enough)
 
     def _is_enough(self, placed: int) -> bool:
-        """Whether neither the last visit of so many nor one more would let the study end earlier.
+        """Whether neither the last visit of so many nor a few more would let the study end earlier.
 
         The last one is there for the sake of a choice of hours.
         """
-        before, now, more = (self._least_with(placed + n) for n in (-1, 0, 1))
+        before, now, more = (self._least_with(placed + n) for n in (-1, 0, HOPED_FOR))
         return before == now == more and self.bounds.fits_by(now, placed * len(self.lanes))
 
     def _least_with(self, placed: int) -> int:
@@ -98,8 +99,8 @@ class DayTemplates:
         return self._least[placed]
 
     def could_end_before(self, last_day: int) -> bool:
-        """Whether one visit more in each day of the commonest kind might let the study end earlier."""
-        return self._least_with(len(self._known[self._by_use()[0]].slots) + 1) < last_day
+        """Whether a few visits more in each day of the commonest kind might let the study end earlier."""
+        return self._least_with(len(self._known[self._by_use()[0]].slots) + HOPED_FOR) < last_day
 
     def make_fuller(self, seconds: float) -> bool:
         """Whether the commonest kind of day was found to take one visit more."""

@@ -41,19 +41,24 @@ def one_more(core: Core, best: Answer, bound: int, effort: Effort, tell: Callabl
 
 
 def _more_and_more(core: Core, best: Answer, bound: int, effort: Effort) -> Iterator[Answer]:
-    """Answers each with more visits than the one before: by turns grown anew, and one put into the best."""
-    draw, number = random.Random(effort.seed), 0
+    """Answers each with more visits than the one before: grown anew, or one put into the best.
+
+    The way that has gained is gone again, else it is the other's turn.
+    """
+    draw, number, grows = random.Random(effort.seed), 0, True
     while best.placed(core) < bound and not _is_over(effort, number):
         number += 1
         seconds = effort.seconds / 2 if effort.workers == 1 else effort.until - time.monotonic()
         tried = replace(effort, seconds=seconds, seed=effort.seed + 1000 * number, patience=PATIENCE)
-        if number % 2:
-            found = _grown(core, best, bound, tried, min(MOST_PATIENCE, 2 + number // 2))
+        if grows:
+            found = _grown(core, best, bound, tried, min(MOST_PATIENCE, 2 + number // 3))
         else:
             found = _put_in(core, best, tried, draw)
         if found is not None and found.placed(core) > best.placed(core):
             best = found
             yield best
+        else:
+            grows = not grows
 
 
 def _grown(core: Core, best: Answer, bound: int, effort: Effort, patience: int) -> Answer | None:

@@ -46,6 +46,18 @@ def test_fuller_days_are_hoped_for_only_where_they_could_end_the_study_earlier(s
     assert templates.could_end_before((study.last_day - study.first_day).days + 1)
 
 
+def test_a_day_is_full_enough_where_two_visits_more_would_not_help_either(
+    small: Path, monkeypatch: pytest.MonkeyPatch
+):
+    """One more need not let a study end earlier where two do: weeks are filled or not."""
+    templates = _templates(read_study(small), 3)
+    monkeypatch.setattr(templates.bounds, "fits_by", lambda *_: True)
+    templates._least.update({1: 9, 2: 9, 3: 9, 4: 7})
+    assert not templates._is_enough(2)
+    templates._least[4] = 9
+    assert templates._is_enough(2)
+
+
 def test_who_can_come_late_only_finds_slots_then_though_the_morning_holds_all(small: Path):
     """The first slots of a day lie as early as can be; they were of no use to who comes in the afternoon."""
     file = small / "study.yaml"
