@@ -259,6 +259,7 @@ def plan_words(schedule: Schedule) -> str:
     from planner.schedule.learned_text import learned_words
     from planner.schedule.model import Outcome
     from planner.schedule.not_mended import HEAD, not_mended
+    from planner.schedule.stage_words import order_words
 
     status = {
         Outcome.OPTIMAL: "No better plan exists under these rules.",
@@ -274,6 +275,8 @@ def plan_words(schedule: Schedule) -> str:
     if schedule.learned is not None:
         lines.append(learned_words(schedule.learned))
     lines += [f"  {_stage_words(stage)}" for stage in schedule.stages]
+    if order := order_words([stage.name for stage in schedule.stages]):
+        lines.append(f"  {order}")
     lines += _other_days_words(schedule)
     lines += _not_placed_words(schedule)
     lines += [f"  {reason_words(reason)}" for reason in schedule.reasons if reason not in why]

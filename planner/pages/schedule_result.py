@@ -20,7 +20,7 @@ from planner.schedule.changes import changes
 from planner.schedule.in_force import put_in_force
 from planner.schedule.model import NotPlaced, Outcome, PlacedVisit, Reason, Schedule, Stage
 from planner.schedule.not_mended import HEAD, not_mended
-from planner.schedule.stage_words import amount_words, stage_words
+from planner.schedule.stage_words import amount_words, order_words, stage_words
 from planner.schedule.verify import verify
 from planner.study.model import Study
 from planner.study.read import STUDY_FILE
@@ -58,6 +58,8 @@ def show_result(study: Study, schedule: Schedule) -> None:
         st.table([_left_out(one) for one in schedule.not_placed], hide_index=True, border="horizontal")
     if inside := fold("More: how good is it?", "schedule-more-good"):
         inside.table([_stage(stage) for stage in schedule.stages], hide_index=True, border="horizontal")
+        if order := order_words([stage.name for stage in schedule.stages]):
+            inside.caption(order)
 
 
 def grouped(reasons: Sequence[Reason], head: str = UNMET) -> list[tuple[list[str], tuple[Reason, ...]]]:

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
+CHANGED_FROM = "participants_touched"  # the first stage of a mended plan that is about change, not about loss
 LONG_MIN = 180  # from here on people count in hours
 
 
@@ -47,6 +49,16 @@ SEARCHING = StageWords("Searching", "Found", "")
 def stage_words(name: str) -> StageWords:
     """The words of the stage of that name; general ones where it has none."""
     return STAGE_WORDS.get(name, SEARCHING)
+
+
+def order_words(names: Collection[str]) -> str | None:
+    """What comes between the stages of these names and is no stage, in words; None where nothing does."""
+    if CHANGED_FROM not in names:
+        return None
+    return (
+        "Each of these is as good as those above it allow. From the participants on also: what is missed, is "
+        "missed by as little as can be, and nobody is called sooner than they can come where that can be."
+    )
 
 
 def amount_words(name: str, value: int | None) -> str:

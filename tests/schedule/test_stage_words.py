@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from planner.schedule.stage_words import SEARCHING, amount_words, stage_words
+from planner.schedule.stage_words import SEARCHING, amount_words, order_words, stage_words
 from planner.schedule.values import KNOWN
 
 
@@ -40,3 +40,11 @@ def test_amounts_carry_a_unit():
 )
 def test_long_spans_are_told_in_days_and_hours(seconds: int, words: str):
     assert amount_words("shift_s", seconds) == words
+
+
+def test_of_a_mended_plan_it_is_said_what_comes_before_the_fewest_changes():
+    words = order_words(["placed", "demands_missed", "participants_touched", "blocks_changed", "shift_s"])
+    assert words
+    assert "missed by as little as can be" in words
+    assert "sooner than they can come" in words
+    assert order_words(["placed", "waiting_s"]) is None
