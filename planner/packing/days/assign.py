@@ -18,7 +18,8 @@ from planner.packing.days.cheapest import Cheapest
 from planner.packing.days.market import Cell, Chain, Floats, Market, Slots, Taken
 
 _PATIENCE = 12  # rounds without less crowding before a deadline is given up
-_CELL_S = 1e-8  # of work, for one slot of one day looked at in one band by one visit
+_CELL_S = 1e-8  # of work, for one slot of one day looked at in one band by one visit,
+_IN_TURN = 8  # times that, where visits may follow each other on one day
 
 
 class Assigner:
@@ -36,7 +37,8 @@ class Assigner:
         self, chain: Chain, price: Floats, last: int, market: Market, *, whole: bool, hard: bool = True
     ) -> tuple[Cell, ...]:
         """The cheapest chain that ends by day `last`; else, unless `whole`, its beginning."""
-        self.budget.spend(_CELL_S * len(chain) * len(self.slots.together) * price.size)
+        each = _CELL_S * (_IN_TURN if any(leg.at_least == 0 for leg in chain[1:]) else 1)
+        self.budget.spend(each * len(chain) * len(self.slots.together) * price.size)
         return self._by_price.chain(chain, price, last, market.day_left(hard=hard), whole=whole)
 
     def by_deadline(
