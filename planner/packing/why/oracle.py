@@ -15,6 +15,7 @@ from itertools import islice
 
 from planner.clock import Interval
 from planner.packing.bounds.chains import chain_reach
+from planner.packing.bounds.spans import is_overfull
 from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.day import pack_day
 from planner.packing.days.comers import MOST
@@ -174,6 +175,8 @@ class Oracle:
         if day not in case.study.open:
             return True
         visits = tuple(v for p in participants for v in due_on(case.study, p, day))
+        if is_overfull(case.study, case.plans, day, visits):
+            return True
         if len(visits) > MOST:
             return False  # more than can be searched: never called impossible
         problem = DayProblem(case.study, case.plans, day, visits, must=frozenset(visits))
