@@ -100,6 +100,8 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
     if search.best is None:
         least = _with_loss(search, forced, others, least)
         alone = Ring(None, False)
+    if search.best is None:  # a way is better than none: without those who must change, else any at all
+        search.take(rings.left_out([*forced, *others]))
     if search.best is None:
         search.take(rings.best([*forced, *others], AT_LAST_S, any_will_do=True))
     if search.best is None:

@@ -76,6 +76,20 @@ def lost_after(lost: int, seconds: float, at_least: int = 0, stop: Any = None) -
     return best.values[0]
 
 
+class Slow(Rings):
+    """No ring finds a day in the time that it has."""
+
+    def best(self, ring: Sequence[Any], seconds: float, **asked: Any) -> Ring:
+        return Ring(None, False)
+
+
+def test_some_way_is_known_from_who_must_change_alone_however_little_time_there_is() -> None:
+    rings = Slow(rings_of(1).facts, 1)
+    best = mend(rings, 2)  # type: ignore[arg-type]
+    assert best is not None
+    assert rings.pieces, "and room is looked for from there"
+
+
 @pytest.mark.parametrize("lost", [1, 3])
 @pytest.mark.parametrize("seconds", [15, 60])
 def test_all_the_time_there_is_is_used_where_a_place_is_lost(lost: int, seconds: float) -> None:
