@@ -20,6 +20,7 @@ from planner.documents.write import Made, write
 from planner.faults import FaultyInput
 from planner.pages.access import checked, is_reader
 from planner.pages.arrival import title
+from planner.pages.as_it_stands import stands
 from planner.pages.common import (
     keep_address,
     no_plan,
@@ -37,7 +38,6 @@ from planner.pages.documents_made import (
     papers,
 )
 from planner.pages.documents_shown import show_paper
-from planner.pages.documents_stand import stands
 from planner.pages.drawing import plan_mark
 from planner.pages.fold import fold
 from planner.protocol.read import read_protocol
@@ -175,7 +175,7 @@ def page() -> None:
         return
     plans = visit_plans_of(study, schedule)
     mark = plan_mark(study, schedule)
-    if not stands(study, schedule, plans, mark):
+    if not stands(study, schedule, plans):
         _versions(study)
         return
     wanted, paper = _choose(study, schedule)

@@ -12,10 +12,11 @@ import streamlit as st
 
 from planner.documents.jobs import Job, Kind, Wanted, jobs, study_jobs
 from planner.documents.preview import pages
+from planner.pages.as_it_stands import broken_now
 from planner.pages.common import plan_in_force, study_if_whole, visit_plans_of
 from planner.pages.drawing import plan_mark
-from planner.schedule.as_it_stands import broken_as_it_stands, strange
-from planner.schedule.model import Broken, Schedule
+from planner.schedule.as_it_stands import strange
+from planner.schedule.model import Schedule
 from planner.study.model import Study
 from planner.timing.plan import VisitPlan
 
@@ -67,12 +68,6 @@ def papers(
 def days_and_participants(_schedule: Schedule, mark: object) -> tuple[tuple[date, ...], frozenset[str]]:
     """The days of the plan and its participants."""
     return _schedule.dates, frozenset(visit.participant for visit in _schedule.visits)
-
-
-@st.cache_resource(max_entries=8, show_spinner=False)
-def broken_now(_study: Study, _schedule: Schedule, _plans: Plans, mark: object) -> tuple[Broken, ...]:
-    """What the plan breaks in the study as its files stand now."""
-    return broken_as_it_stands(_schedule, _study, _plans)
 
 
 @st.cache_data(max_entries=64, show_spinner=False)

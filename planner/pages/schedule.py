@@ -8,7 +8,8 @@ import streamlit as st
 
 from planner.pages import access, solving
 from planner.pages.arrival import title
-from planner.pages.common import open_study, plan_at, plan_in_force
+from planner.pages.as_it_stands import is_strange
+from planner.pages.common import open_study, plan_at, plan_in_force, visit_plans_of
 from planner.pages.schedule_capacity import show_capacity
 from planner.pages.schedule_earlier import show_earlier
 from planner.pages.schedule_files import show_fixed
@@ -42,6 +43,8 @@ def _in_force(study: Study, schedule: Schedule) -> None:
 
 def _shown(study: Study, schedule: Schedule, before: Schedule | None = None) -> None:
     """The plan; what stands in its way comes before any picture, and what moves by it too."""
+    if is_strange(study, schedule, visit_plans_of(study, schedule)):
+        return
     show_summary(schedule)
     if schedule.reasons:
         show_result(study, schedule)

@@ -360,3 +360,13 @@ def test_a_plan_that_the_files_left_behind_is_shown_and_not_played(opened: Open,
     said = "\n".join(str(one.value) for one in again.error)
     assert "This plan was not played." in said
     assert "K3" in said
+
+
+def test_a_plan_of_other_visits_is_told_and_can_be_made_anew(opened: Open, small: Path):
+    """The picture fell over where the new plan is to be made."""
+    opened()
+    protocol = small / "practice.yaml"
+    protocol.write_text(protocol.read_text("utf-8").replace("id: welcome", "id: greeting"), "utf-8")
+    at = opened(planned=False)
+    assert "are not those that the study asks for" in "\n".join(str(one.value) for one in at.error)
+    assert at.button(key="schedule-pack")
