@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
 
 from planner.faults import FaultyInput
-from planner.packing.play import play
+from planner.packing.chance.odds import Waits
+from planner.packing.play import _most_each, play
 from planner.schedule.model import Schedule
 from planner.schedule.plan_file import read_plan
 from planner.schedule.plans import visit_plans
@@ -81,3 +83,13 @@ def test_a_visit_that_lacks_parts_is_refused_in_words(
     shorter = replace(first, activities=first.activities[:-1])
     with pytest.raises(FaultyInput, match=f"{first.participant}, {first.file_id} on .*left parts of it out"):
         play(study, plans, replace(schedule, visits=(shorter, *others)), draws=10)
+
+
+def test_minutes_past_a_shift_are_those_of_one_day():
+    """Three days of 7 min are not 21 min on average."""
+    days = [date(2027, 3, day) for day in (1, 2, 3)]
+    over = [
+        *(Waits("person T1", 7.0 + n, day) for n, day in enumerate(days)),
+        Waits("person T2", 8.5, days[0]),
+    ]
+    assert _most_each(over) == (Waits("person T1", 9.0, days[2]), Waits("person T2", 8.5, days[0]))
