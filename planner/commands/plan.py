@@ -213,10 +213,11 @@ def _how_sure(
     json_wanted: bool,
     stop: Callable[[], bool],
 ) -> None:
+    from planner.packing.chance.odds_words import odds_words
     from planner.packing.play import play
 
     odds = play(study, plans, before, learned=learned, stop=stop)
-    show(odds.as_json(), odds.words(), json_wanted)
+    show(odds.as_json(), odds_words(odds), json_wanted)
 
 
 def asked_to_stop() -> Callable[[], bool]:

@@ -10,6 +10,7 @@ import pytest
 
 from planner.faults import FaultyInput
 from planner.packing.chance.odds import Waits
+from planner.packing.chance.odds_words import odds_words
 from planner.packing.play import _most_each, play
 from planner.schedule.model import Schedule
 from planner.schedule.plan_file import read_plan
@@ -72,7 +73,7 @@ def test_later_arrivals_end_later(study: Study, plans: dict[str, VisitPlan], sch
     punctual = play(study, plans, schedule, draws=500, late_sd_s=0)
     late = play(study, plans, schedule, draws=500, late_sd_s=1800)
     assert all(late.late_end_s[day][0] > punctual.late_end_s[day][0] for day in schedule.dates)
-    assert "Played 500 times" in late.words()
+    assert "Played 500 times" in odds_words(late)
 
 
 def test_a_visit_that_lacks_parts_is_refused_in_words(

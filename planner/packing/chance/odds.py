@@ -6,7 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
 
-from planner.packing.chance.odds_words import RULE, odds_words
+RULE = (
+    "Each device and person serves in the planned order. What is not due begins at its planned time or as "
+    "soon after as can be; a due block at its planned distance from the actual end of the bout."
+)
+
 
 LateEnd = tuple[int, int]  # seconds past the planned end: mean, and what one day in ten exceeds
 
@@ -107,10 +111,6 @@ class DayOdds:
             "unplayed_days": self.unplayed,
             "past_shift_min": {over.name: round(over.minutes, 2) for over in self.past_shift},
         }
-
-    def words(self) -> str:
-        """The same in lines."""
-        return odds_words(self)
 
 
 def _visit_json(odds: VisitOdds) -> dict[str, object]:

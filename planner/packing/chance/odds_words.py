@@ -5,17 +5,10 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 from planner.clock import duration_words
+from planner.packing.chance.odds import RULE, DayOdds, VisitOdds, WindowOdds
 
-if TYPE_CHECKING:
-    from planner.packing.chance.odds import DayOdds, VisitOdds, WindowOdds
-
-RULE = (
-    "Each device and person serves in the planned order. What is not due begins at its planned time or as "
-    "soon after as can be; a due block at its planned distance from the actual end of the bout."
-)
 MEAN_OF_SD = math.sqrt(2 / math.pi)  # of the positive half of a normal curve
 
 

@@ -17,7 +17,7 @@ from pathlib import Path
 import pytest
 
 from planner.packing.chance.odds import DayOdds
-from planner.packing.chance.odds_words import late_words
+from planner.packing.chance.odds_words import late_words, odds_words
 from planner.packing.play import play
 from planner.packing.progress import Stop
 from planner.schedule.model import Activity, Outcome, PlacedVisit, PlacedWatch, RigTask, Schedule
@@ -345,13 +345,13 @@ def test_who_is_told_to_stop_plays_no_further_day(day: Callable[..., Day]) -> No
     assert made.play().unplayed == 0
     odds = made.play(stop=lambda: True)
     assert (odds.unplayed, odds.visits) == (1, ())
-    assert "1 of 1 days not played" in odds.words()
+    assert "1 of 1 days not played" in odds_words(odds)
 
 
 def test_what_is_assumed_and_each_time_point_are_said(day: Callable[..., Day]) -> None:
     made = day(b=THEN_DUE)
     made.put("B1", ROW, AFTER)
-    words = made.play().words()
+    words = odds_words(made.play())
     assert "every participant arrives on time" in words
     assert "over 1 visits, least" in words
     assert "give or take less than 0.1%" in words
