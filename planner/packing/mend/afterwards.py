@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime
 
 from planner.clock import Interval
-from planner.packing.mend.facts import Facts, Standing
+from planner.packing.mend.standing import Facts, Standing
 from planner.schedule.model import Activity
 
 

@@ -7,7 +7,8 @@ from dataclasses import replace
 from datetime import datetime
 
 from planner.clock import Interval, later, seconds_between
-from planner.packing.mend.facts import Facts, Standing, afterwards
+from planner.packing.mend.facts import afterwards
+from planner.packing.mend.standing import Facts, Standing
 from planner.packing.mend.study import from_now
 from planner.packing.problem import key
 from planner.schedule.beside_asked import matched

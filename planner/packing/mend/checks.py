@@ -11,7 +11,8 @@ from planner.clock import Interval
 from planner.packing.core import Answer, Wants
 from planner.packing.intervals import make_intervals
 from planner.packing.mend.core import RunningDay
-from planner.packing.mend.facts import Facts, kept_longer
+from planner.packing.mend.facts import kept_longer
+from planner.packing.mend.standing import Facts
 from planner.packing.mend.study import from_now
 from planner.packing.rules import add_rules
 from planner.packing.solve import Limits, run

@@ -12,7 +12,7 @@ from planner.packing.core import Answer, Core, Gap, Job, Resource, Span, Use, Wa
 from planner.packing.demands import gaps
 from planner.packing.grid import Grid
 from planner.packing.mend.afterwards import is_elsewhere, still_to_come
-from planner.packing.mend.facts import Facts, Standing
+from planner.packing.mend.standing import Facts, Standing
 from planner.packing.mend.study import closed_before_checks, from_now
 from planner.packing.occupied import occupied
 from planner.packing.problem import DayProblem

@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 
 from planner.packing.mend.aims import AIMS, is_touched
 from planner.packing.mend.checks import with_checks, with_checks_hit
-from planner.packing.mend.facts import Facts, Standing
 from planner.packing.mend.misses import misses
 from planner.packing.mend.ring import Found, RingSearch
 from planner.packing.mend.search import mend
+from planner.packing.mend.standing import Facts, Standing
 from planner.packing.mend.undone import give_up_undone, time_points
 from planner.packing.problem import VisitKey
 from planner.packing.progress import Report, Stop

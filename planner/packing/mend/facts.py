@@ -3,79 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from planner.clock import Interval, later, seconds_between
 from planner.faults import Fault, FaultyInput, Place
 from planner.packing.mend.runs import cut_short, split_before
+from planner.packing.mend.standing import Facts, Standing, is_before
 from planner.packing.mend.troubles import Troubles
 from planner.schedule.beside_asked import asked_visit, matched
-from planner.schedule.model import Activity, PlacedVisit, RigTask, Schedule
+from planner.schedule.model import Activity, PlacedVisit, Schedule
 from planner.schedule.rules.case import clock, span_words
-from planner.study.model import Study, Visit
+from planner.study.model import Study
 from planner.timing.plan import VisitPlan
-
-
-@dataclass
-class Standing:
-    """One visit of the day as it stands: activities by the index of its plan.
-
-    `begun` stay as they are; `ends` are real ends; `gone` cannot happen any more; after one of `split`
-    another rig takes over, which was to stay; `earliest` is the
-    first start of a participant who is late. `is_hit` says that a trouble speaks of this visit, `must_change`
-    that it cannot stay as it was.
-    """
-
-    placed: PlacedVisit
-    asked: Visit
-    plan: VisitPlan
-    by_index: Mapping[int, Activity]
-    begun: set[int]
-    ends: dict[int, datetime] = field(default_factory=dict)
-    gone: set[int] = field(default_factory=set)
-    split: set[int] = field(default_factory=set)
-    earliest: datetime | None = None
-    is_hit: bool = False
-    must_change: bool = False
-    is_broken_off: bool = False  # a rig failed within one of its activities
-    is_left: bool = False  # nobody can take over from who leaves before they clear, or stay, afterwards
-
-    def end(self, index: int) -> datetime:
-        """The end of an activity: the real one where it is known."""
-        return self.ends.get(index, self.by_index[index].end)
-
-    def length_s(self, index: int) -> int:
-        """Seconds from start to (real) end; 0 for what cannot happen any more."""
-        if index in self.gone:
-            return 0
-        return seconds_between(self.by_index[index].start, self.end(index))
-
-    def free(self) -> list[int]:
-        """What may still be moved."""
-        return [i for i in self.by_index if i not in self.begun and i not in self.gone]
-
-    def may_change(self, now: datetime) -> bool:
-        """Whether anything of it may be otherwise: when it is, or who clears or stays after what runs."""
-        afterwards = (i for i in self.begun if not _before(self.end(i), now))
-        return bool(self.free()) or any(
-            self.by_index[i].watch or self.by_index[i].clear_staff for i in afterwards
-        )
-
-
-@dataclass(frozen=True)
-class Facts:
-    """One day: visits as they stand, and those that stay untouched because their plan is not whole.
-
-    `unchecked` are checks of rigs that cannot be done as planned, and are still to be done.
-    """
-
-    day: date
-    now: datetime
-    standings: tuple[Standing, ...]
-    frozen: tuple[PlacedVisit, ...]
-    troubles: Troubles
-    unchecked: tuple[RigTask, ...] = ()
 
 
 def facts(
@@ -98,7 +37,7 @@ def facts(
         if asked is None or plan is None or len(by_index) < len(plan.activities):
             frozen.append(placed)
             continue
-        begun = {i for i, activity in by_index.items() if _before(activity.start, now)}
+        begun = {i for i, activity in by_index.items() if is_before(activity.start, now)}
         split = set(split_before(plan, by_index))
         standings.append(Standing(placed, asked, plan, by_index, begun, split=split))
     _late(standings, schedule, now, troubles)
@@ -111,10 +50,6 @@ def facts(
     return Facts(day, now, tuple(standings), tuple(frozen), troubles)
 
 
-def _before(one: datetime, two: datetime) -> bool:
-    return one.timestamp() < two.timestamp()
-
-
 def visit_meant(schedule: Schedule, participant: str, now: datetime, late_s: int = 0) -> PlacedVisit | None:
     """The visit a trouble speaks of: today's first not begun (if late), else one that runs, else the next."""
     own = sorted(
@@ -122,9 +57,9 @@ def visit_meant(schedule: Schedule, participant: str, now: datetime, late_s: int
     )
     today = [v for v in own if v.date == now.date()]
     for visit in today:
-        if not _before(later(visit.start, late_s), now):
+        if not is_before(later(visit.start, late_s), now):
             return visit
-    running = [v for v in today if _before(now, v.end)]
+    running = [v for v in today if is_before(now, v.end)]
     ahead = [v for v in own if v.date > now.date()]
     return next(iter((*running, *ahead)), None)
 
@@ -150,7 +85,7 @@ def _ended(standings: list[Standing], now: datetime, troubles: Troubles) -> None
         index = _whose_end(own, blocks, now, told)
         activity, last = own.by_index[index], own.by_index[blocks[-1]]
         end = later(activity.end, seconds_between(last.end, told))
-        if not _before(activity.start, end):
+        if not is_before(activity.start, end):
             raise FaultyInput([_too_early(participant, step, told, activity, last)])
         if seconds_between(activity.end, end) == 0:
             continue
@@ -160,7 +95,7 @@ def _ended(standings: list[Standing], now: datetime, troubles: Troubles) -> None
         own.is_hit = own.must_change = True
         _inside_of_shorter_bout(own, index, end)
         for i in _after(own, index):
-            if _before(own.by_index[i].start, end) or _before(now, end):
+            if is_before(own.by_index[i].start, end) or is_before(now, end):
                 _waits(own, i)
 
 
@@ -180,7 +115,7 @@ def _of_step(standing: Standing, step: str, now: datetime) -> list[int]:
         for i, activity in sorted(standing.by_index.items())
         if activity.step == step and standing.plan.activities[i].inside is None
     ]
-    begun = [i for i in own if _before(standing.by_index[i].start, now)]
+    begun = [i for i in own if is_before(standing.by_index[i].start, now)]
     occurrence = {standing.by_index[i].at_s for i in (begun[-1:] or own[:1])}
     return [i for i in own if standing.by_index[i].at_s in occurrence]
 
@@ -190,14 +125,14 @@ def _whose_end(standing: Standing, blocks: Sequence[int], now: datetime, end: da
 
     Those after it have not begun, and take as long as they were to.
     """
-    begun = [i for i in blocks if _before(standing.by_index[i].start, now)]
-    return begun[-1] if begun and _before(now, end) else blocks[-1]
+    begun = [i for i in blocks if is_before(standing.by_index[i].start, now)]
+    return begun[-1] if begun and is_before(now, end) else blocks[-1]
 
 
 def _inside_of_shorter_bout(standing: Standing, bout: int, end: datetime) -> None:
     """Blocks that a bout which ended early did not reach cannot happen."""
     for i, activity in standing.by_index.items():
-        if standing.plan.activities[i].inside == bout and _before(end, activity.end):
+        if standing.plan.activities[i].inside == bout and is_before(end, activity.end):
             standing.gone.add(i)
             standing.begun.discard(i)
 
@@ -274,7 +209,7 @@ def _collides(standing: Standing, index: int, kept: Sequence[tuple[str, Interval
     activity = standing.by_index[index]
     names = (*activity.rigs, *activity.staff.values())
     return any(
-        name in names and not _before(activity.start, span.start) and _before(activity.start, span.end)
+        name in names and not is_before(activity.start, span.start) and is_before(activity.start, span.end)
         for name, span in kept
     )
 
@@ -283,7 +218,7 @@ def _told_of_rigs_and_people(standing: Standing, now: datetime, troubles: Troubl
     """Whether something still to come has a rig or person that will not be there."""
     for name, start, end in (*troubles.out_of_use, *troubles.absent):
         span = Interval(max(start, now, key=datetime.timestamp), end)
-        if not _before(span.start, span.end):
+        if not is_before(span.start, span.end):
             continue
         for i in standing.by_index:
             for one, busy, is_to_come in _times(standing, i, now):
@@ -300,7 +235,7 @@ def _times(standing: Standing, index: int, now: datetime) -> Iterator[tuple[str,
     for person in activity.staff.values():
         yield person, Interval(activity.start, activity.end), is_to_come
     for person, after in afterwards(standing, index):
-        yield person, after, is_to_come or not _before(standing.end(index), now)
+        yield person, after, is_to_come or not is_before(standing.end(index), now)
 
 
 def afterwards(standing: Standing, index: int) -> Iterator[tuple[str, Interval]]:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 
 from planner.clock import seconds_between
 from planner.packing.mend.core import soft_links
-from planner.packing.mend.facts import Standing
+from planner.packing.mend.standing import Standing
 from planner.schedule.beside_asked import link_s, matched
 from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED
 from planner.schedule.model import Activity, Change, PlacedVisit

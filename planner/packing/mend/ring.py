@@ -15,8 +15,8 @@ from planner.packing.mend.aims import AIMS, IN_SECONDS, Terms, add_terms, aim_va
 from planner.packing.mend.at_least import least_lost
 from planner.packing.mend.checks import with_checks
 from planner.packing.mend.core import RunningDay, running_day
-from planner.packing.mend.facts import Facts, Standing
 from planner.packing.mend.room import with_room
+from planner.packing.mend.standing import Facts, Standing
 from planner.packing.progress import Stop
 from planner.packing.rules import add_rules
 from planner.packing.running import Running

@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
-from typing import TYPE_CHECKING
 
 from planner.clock import later, seconds_between
+from planner.packing.mend.standing import Standing
 from planner.packing.mend.troubles import Span
 from planner.schedule.model import Activity
 from planner.timing.plan import PlannedActivity, VisitPlan
-
-if TYPE_CHECKING:
-    from planner.packing.mend.facts import Standing
 
 
 def split_before(plan: VisitPlan, by_index: Mapping[int, Activity]) -> Iterator[int]:

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from planner.packing.mend.aims import AIMS, is_touched
-from planner.packing.mend.facts import Facts, Standing
 from planner.packing.mend.ring import Found, Ring, RingSearch
+from planner.packing.mend.standing import Facts, Standing
 from planner.packing.progress import Progress, Report
 
 LARGE_DAY = 8  # visits; a day of up to so many is proven, of a larger one a good plan soon is worth more

@@ -6,7 +6,8 @@ from collections.abc import Iterator, Sequence
 from datetime import datetime
 
 from planner.clock import Interval
-from planner.packing.mend.facts import Facts, Standing, afterwards
+from planner.packing.mend.facts import afterwards
+from planner.packing.mend.standing import Facts, Standing
 from planner.packing.mend.troubles import Span
 from planner.schedule.model import Reason, RigTask
 from planner.schedule.rules.case import activity_words, clock

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Collection, Iterator
 from dataclasses import replace
 
-from planner.packing.mend.facts import Facts, Standing
 from planner.packing.mend.ring import RingSearch
 from planner.packing.mend.runs import cut_at_need
+from planner.packing.mend.standing import Facts, Standing
 from planner.timing.plan import Why
 
 ONE_S = 0.5  # for one visit by itself, which takes a moment

@@ -11,9 +11,9 @@ from typing import Any
 import pytest
 
 from planner.packing.mend import search
-from planner.packing.mend.facts import Facts
 from planner.packing.mend.ring import Found, Ring
 from planner.packing.mend.search import LARGE_SHARE, TOUCHED, mend
+from planner.packing.mend.standing import Facts
 from planner.packing.mend.troubles import Troubles
 
 OPENS = datetime(2027, 3, 1, 8, tzinfo=UTC)
