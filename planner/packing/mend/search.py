@@ -15,6 +15,7 @@ from planner.packing.progress import Progress, Report
 LARGE_DAY = 8  # visits; a day of up to so many is proven, of a larger one a good plan soon is worth more
 LARGE_SHARE = 0.22  # of the time, for such a day,
 LARGE_S = 3.3  # or so many seconds, where the time allows
+WITHOUT_LOSS_SHARE, NEAR_SHARE = 0.4, 0.15  # for a day without loss; little where pieces soon find one
 WIDER = (0, 1, 2, 4, 8)  # others freed with those who must change, the nearest first;
 FEW = 4  # on a large day, so many in all; then it goes on by pieces,
 ROOM_SHARE = 0.7  # for such a share of the time;
@@ -138,7 +139,8 @@ def _without_loss(search: Search, forced: Sequence[Standing], others: Sequence[S
     by_pieces = len(search.rings.facts.standings) > LARGE_DAY and not any(s.begun for s in forced)
     for some in (near, () if by_pieces else others):
         if some:
-            search.ring([*forced, *some], 0.4 * search.left_s, caps=NO_LOSS, aims=TOUCHED + 1)
+            share = NEAR_SHARE if by_pieces else WITHOUT_LOSS_SHARE
+            search.ring([*forced, *some], share * search.left_s, caps=NO_LOSS, aims=TOUCHED + 1)
             if search.best:
                 return
 
