@@ -39,7 +39,8 @@ def check(path: Path, as_json: bool) -> None:
     say_faults(faults, warnings)
     if faults:
         leave(Exit.FAULTS)
-    say(f"{path}: no mistakes" + (f", {len(warnings)} warnings" if warnings else ""))
+    said = f", {len(warnings)} {'warning' if len(warnings) == 1 else 'warnings'}" if warnings else ""
+    say(f"{path}: no mistakes{said}")
 
 
 def _check_protocol(path: Path) -> tuple[Fault, ...]:

@@ -160,7 +160,29 @@ def asked_visits(
         for kind in kinds
         if kind.conditions
     }
-    return {code: _visits_of(code, kinds, sequences, between, comers) for code in comers.codes}
+    found = {code: _visits_of(code, kinds, sequences, between, comers) for code in comers.codes}
+    if between is None:
+        _warn_of_one_day(found, kinds, by_id, tree, source.faults)
+    return found
+
+
+def _warn_of_one_day(
+    asked: Mapping[str, Sequence[Visit]],
+    kinds: Sequence[VisitKind],
+    by_id: Mapping[str, tuple[int, WrittenVisit]],
+    tree: Tree,
+    faults: Faults,
+) -> None:
+    """Visits before which no days are asked for: two maximal efforts on one day may not be what is meant."""
+    later = {(visit.kind, (visit.number or 1) > 1) for visits in asked.values() for visit in visits[1:]}
+    for kind in kinds:
+        is_named = kind.since_last, kind.between_conditions or kind.since_last
+        if any((kind.id, is_again) in later and is_named[is_again] is None for is_again in (False, True)):
+            words = (
+                f"nothing says how long after the visit before it {kind.id!r} comes: it may be the same day"
+            )
+            hint = "Write `between_visits: {at_least: 1 d}`, or `{at_least: 0 d}` where that is meant."
+            faults.warn(tree.place(("visits", by_id[kind.id][0])), "same-day", words, hint)
 
 
 def _visits_of(
