@@ -173,7 +173,7 @@ def hostile(note: str = "", value: str = "4.80", effort: str = "1") -> str:
     ((HEAD + hostile("a\0b")).encode(), "control character U+0000"),
     (HEAD.encode() + b"ROW-01,\xed\xa0\x80\n", "not UTF-8"),
     (",".join(f"c{number}" for number in range(1_000_000)).encode(), "has 1000000 columns, more than the"),
-    ((HEAD + hostile("x" * 1_000_000)).encode(), "field larger than field limit"),
+    ((HEAD + hostile("x" * 1_000_000)).encode(), "has 1000000 letters, and may have at most 131072"),
     (HEAD.replace("note", "value").encode(), "the column 'value' stands here again"),
     ((HEAD + hostile() + hostile('"open')).encode(), "unexpected end of data"),
     (b"\n\n\n", "is empty"),
