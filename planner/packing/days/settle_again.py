@@ -19,7 +19,7 @@ from planner.packing.running import Leaning, Running
 from planner.study.model import Visit
 
 MOST_VISITS = 60  # asked for: of more, too few can be drawn in the time
-PATIENCE = 500  # draws in a row without a gain
+PATIENCE, PATIENCE_EACH = 500, 40  # draws in a row without a gain, at most, and for each visit asked for
 OTHERS = 4  # participants at most who are taken out beside those that it is about
 EVERYBODY = 0.1  # of the draws, for which all are taken out
 DAYS_TRIED = 24  # for one participant's visits together
@@ -38,7 +38,8 @@ def settle_again(running: Running, budget: Budget, *, most: int, least_last_day:
         return
     draw, in_vain = random.Random(running.study.seed), 0
     best = _cost(running)
-    while in_vain < PATIENCE and not budget.is_over:
+    patience = min(PATIENCE, PATIENCE_EACH * asked)
+    while in_vain < patience and not budget.is_over:
         if best[0] > asked - most if best[0] else best[1] > least_last_day:
             before = dict(running.visits), dict(running.tasks)
             _draw(running, draw, budget, crowd=in_vain % CROWD == CROWD - 1)
