@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date, datetime
 
 from planner.faults import Fault, FaultyInput, Place
@@ -18,19 +18,17 @@ from planner.packing.days.many_days import DaysPacker
 from planner.packing.days.polish import fill, polish, polish_day
 from planner.packing.days.resettle import resettle
 from planner.packing.days.settle_again import settle_again
-from planner.packing.problem import DayProblem, DayResult, VisitKey, key
+from planner.packing.finished import finished
+from planner.packing.head import Head, judged, status_of
+from planner.packing.problem import DayProblem, DayResult, key
 from planner.packing.progress import Progress
-from planner.packing.reasons import find_reasons
 from planner.packing.running import Running
-from planner.packing.solve import SOLVER
-from planner.packing.why.case import Case
-from planner.packing.why.of_visits import NOT_FOUND
 from planner.schedule.as_it_stands import newcomers
-from planner.schedule.model import NotPlaced, Outcome, Reason, RigTask, Schedule, Stage
+from planner.schedule.model import NotPlaced, RigTask, Schedule
 from planner.schedule.plan_file import plan_json
-from planner.schedule.values import BEST_IS_MOST, MOST_SPARE_S, stage_values
+from planner.schedule.values import MOST_SPARE_S
 from planner.schedule.verify import verify
-from planner.study.model import Study, Visit
+from planner.study.model import Study
 from planner.timing.lay_out import cannot_be_kept
 from planner.timing.plan import VisitPlan
 
@@ -49,10 +47,6 @@ POLISH_S = 1.5  # for packing one day of many anew
 NOT_YET = "not in the plan yet; testday repack looks for a place"
 DAY_STAGES = ("placed", "waiting_s", "last_end_s", "spare_s")
 POLISH_STAGES = ("placed", "waiting_s")
-
-
-class BrokenPlanError(Exception):
-    """The judge refuses a plan that packing has made: a slip of the program, never of the user."""
 
 
 def pack(
@@ -125,7 +119,7 @@ def pack_one_day(
         bounds["placed"] += len(since)  # nobody has shown that they have no place
     left = (*schedule.not_placed, *since)
     made = head.schedule(running, bounds, schedule.reasons, replaces=schedule.version, left=left)
-    return judged(replace(made, status=_status(made.stages, made)), study, plans)
+    return judged(replace(made, status=status_of(made.stages, made)), study, plans)
 
 
 def _refuse_other_study(schedule: Schedule, study: Study) -> None:
@@ -143,100 +137,6 @@ def running_from(
     for task in schedule.rig_tasks:
         tasks[task.start.date()] = (*tasks.get(task.start.date(), ()), task)
     return Running(study, plans, {key(v): v for v in schedule.visits}, tasks, guard_s)
-
-
-@dataclass(frozen=True)
-class Head:
-    """What every plan of one call says of itself."""
-
-    study: Study
-    plans: Mapping[str, VisitPlan]
-    now: datetime
-    version: int
-
-    @property
-    def asked(self) -> tuple[Visit, ...]:
-        """Every visit that is asked for."""
-        return tuple(v for visits in self.study.asked.values() for v in visits)
-
-    def nothing(self, faults: Sequence[Fault]) -> Schedule:
-        """A plan without visits: the lengths at this quantile cannot keep a window, whoever comes when."""
-        reasons = tuple(Reason(f"{f.message} {f.hint}".strip(), f.place.file, f.place.line) for f in faults)
-        words = "its protocol cannot be kept at the planned lengths"
-        left = tuple(NotPlaced(v.participant, v.file_id, words) for v in self.asked)
-        running = Running(self.study, self.plans, {}, {})
-        made = self.schedule(running, {"placed": 0}, reasons, left=left)
-        return replace(made, status=Outcome.IMPOSSIBLE if left else Outcome.FEASIBLE)
-
-    def schedule(
-        self,
-        running: Running,
-        bounds: Mapping[str, int],
-        reasons: Sequence[Reason] = (),
-        *,
-        replaces: int | None = None,
-        left: Sequence[NotPlaced] = (),
-    ) -> Schedule:
-        """The plan with its values recomputed; a stage is proven where its bound is reached."""
-        visits = sorted(running.visits.values(), key=lambda v: (v.start.timestamp(), v.participant))
-        tasks = [task for day in sorted(running.tasks) for task in running.tasks[day]]
-        made = Schedule(
-            study=self.study.name,
-            version=self.version,
-            replaces=replaces,
-            fingerprint=self.study.fingerprint,
-            made=self.now,
-            status=Outcome.FEASIBLE,
-            asked=len(self.asked),
-            stages=(),
-            visits=tuple(visits),
-            rig_tasks=tuple(tasks),
-            not_placed=tuple(left),
-            reasons=tuple(reasons),
-            solver=SOLVER,
-        )
-        values = stage_values(made, self.study, self.plans)
-        stages = [
-            _stage(name, value, bounds[name])
-            for name, value in values.items()
-            if name in bounds and (name != "last_day" or len(self.study.open) > 1)
-        ]
-        return replace(made, stages=tuple(stages))
-
-
-def _stage(name: str, value: int, bound: int) -> Stage:
-    beyond = min(bound, value) if name not in BEST_IS_MOST else max(bound, value)
-    return Stage(name, value, beyond, Outcome.OPTIMAL if beyond == value else Outcome.FEASIBLE)
-
-
-def _status(stages: Sequence[Stage], made: Schedule) -> Outcome:
-    placed = next((stage for stage in stages if stage.name == "placed"), None)
-    if placed and placed.bound < made.asked:
-        return Outcome.IMPOSSIBLE
-    proven = all(stage.status is Outcome.OPTIMAL for stage in stages)
-    return Outcome.OPTIMAL if proven and made.placed == made.asked else Outcome.FEASIBLE
-
-
-def judged(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Schedule:
-    """The plan as the judge passes it: a visit that he refuses is left out and named, never handed on.
-
-    BrokenPlanError where what is refused belongs to no visit: a slip of the program.
-    """
-    refused = verify(schedule, study, plans).broken
-    while refused:
-        named = {(b.participant, b.visit): b.message for b in refused if b.participant}
-        kept = tuple(v for v in schedule.visits if (v.participant, v.file_id) not in named)
-        if len(kept) == len(schedule.visits):
-            words = "; ".join(f"{b.rule}: {b.message}" for b in refused[:5])
-            raise BrokenPlanError(f"the judge refuses the plan: {words}")
-        out = [v for v in schedule.visits if v not in kept]
-        left = [NotPlaced(v.participant, v.file_id, named[v.participant, v.file_id]) for v in out]
-        smaller = replace(schedule, visits=kept, not_placed=(*schedule.not_placed, *left))
-        values = stage_values(smaller, study, plans)
-        stages = tuple(_stage(s.name, values[s.name], s.bound) for s in schedule.stages)
-        schedule = replace(smaller, stages=stages, status=Outcome.FEASIBLE)
-        refused = verify(schedule, study, plans).broken
-    return schedule
 
 
 def _one_day(head: Head, budget: Budget, guard_s: int) -> Schedule:
@@ -259,7 +159,7 @@ def _one_day(head: Head, budget: Budget, guard_s: int) -> Schedule:
         few = least_waiting_s(head.asked, head.plans, len(running.visits))
         bounds = {"placed": len(head.asked), "waiting_s": few, "last_end_s": 0, "spare_s": MOST_SPARE_S}
     bounds["placed"] = min(bounds["placed"], most)
-    return _finished(head, running, bounds, budget, limits)
+    return finished(head, running, bounds, budget, limits)
 
 
 def _explain_s(left_s: float) -> float:
@@ -304,7 +204,7 @@ def _many_days(head: Head, budget: Budget, guard_s: int, end: float) -> Schedule
         "last_day": least,
         "waiting_s": least_waiting_s(head.asked, plans, len(running.visits)),
     }
-    return _finished(head, running, bounds, budget, found.bounds)
+    return finished(head, running, bounds, budget, found.bounds)
 
 
 def _last_budget(head: Head, running: Running, budget: Budget, end: float) -> Budget:
@@ -318,46 +218,3 @@ def _last_budget(head: Head, running: Running, budget: Budget, end: float) -> Bu
     plan_json(part)
     each = (time.monotonic() - began) / max(1, len(some))
     return replace(budget, until=end - END_S - SLOWER * each * len(running.visits))
-
-
-def _finished(
-    head: Head, running: Running, bounds: dict[str, int], budget: Budget, limits: Bounds
-) -> Schedule:
-    """The plan with what could not be placed named, and why; judged.
-
-    What the judge refuses has no place either: why is asked then as of any other visit.
-    """
-    made = _explained(head, running, bounds, budget, limits, {})
-    passed = judged(made, head.study, head.plans)
-    if passed.placed == made.placed:
-        return passed
-    refused = {(one.participant, one.visit): one.message for one in passed.not_placed}
-    kept = replace(running, visits={key(visit): visit for visit in passed.visits})
-    made = _explained(head, kept, bounds, budget, limits, refused)
-    return judged(made, head.study, head.plans)
-
-
-def _explained(
-    head: Head,
-    running: Running,
-    bounds: Mapping[str, int],
-    budget: Budget,
-    limits: Bounds,
-    refused: Mapping[VisitKey, str],
-) -> Schedule:
-    """The plan, and what is found out of visits without a place; `refused`: what the judge says of some."""
-    missing, most = running.missing(), {**bounds, "placed": min(bounds["placed"], len(head.asked))}
-    if not missing:
-        made = head.schedule(running, {**bounds, "placed": len(head.asked)})
-        return replace(made, status=_status(made.stages, made))
-    wall = Budget(time.monotonic() + budget.left_s, budget.workers, budget.report, budget.stop)
-    is_known = len(head.study.open) == 1 and most["placed"] < len(head.asked)
-    finding = find_reasons(Case(head.study, head.plans), missing, wall, limits, is_known=is_known)
-    if finding.is_proven:
-        most["placed"] = min(most["placed"], len(head.asked) - max(1, finding.impossible))
-    if "last_day" in most:
-        most["last_day"] = 0  # what was proven holds for plans that place everybody
-    said = {key(visit): finding.words_for(visit, refused.get(key(visit), NOT_FOUND)) for visit in missing}
-    left = [NotPlaced(v.participant, v.file_id, said[key(v)]) for v in missing]
-    made = head.schedule(running, most, finding.reasons, left=left)
-    return replace(made, status=_status(made.stages, made))

@@ -17,7 +17,8 @@ import pytest
 from click.testing import CliRunner
 
 from planner.commands.group import testday as command_line
-from planner.commands.plan import MOST_NAMED, asked_to_stop, plan_words
+from planner.commands.plan import asked_to_stop
+from planner.commands.plan_words import MOST_NAMED, plan_words
 from planner.commands.words import say
 from planner.schedule.model import NotPlaced
 from planner.schedule.plan_file import read_plan

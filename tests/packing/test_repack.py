@@ -11,7 +11,7 @@ import pytest
 from click.testing import CliRunner
 
 from planner.commands.mend import repack as command
-from planner.commands.plan import plan_words
+from planner.commands.plan_words import plan_words
 from planner.faults import FaultyInput
 from planner.packing.mend.aims import AIMS
 from planner.packing.mend.day import MendedDay

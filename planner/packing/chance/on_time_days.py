@@ -15,7 +15,8 @@ from planner.packing.chance.steady import TRY_S, SteadyDay, Take
 from planner.packing.core import Answer
 from planner.packing.day import pack_day
 from planner.packing.days.roomier import moved_to, placed_again, spread_out
-from planner.packing.pack import Head, judged, running_from
+from planner.packing.head import Head, judged
+from planner.packing.pack import running_from
 from planner.packing.play import Cast, play
 from planner.packing.problem import DayProblem, VisitKey, key
 from planner.packing.progress import Progress
