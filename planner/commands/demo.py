@@ -99,16 +99,23 @@ def _copy(folder: Path, target: Path) -> None:
 
 
 def _rehearse(study: Study, say: Callable[[str], None]) -> None:
-    """Put the shipped plan in force and play its first weeks into the rehearsal record."""
+    """Put the shipped plan in force and play its first weeks into the rehearsal record.
+
+    Neither where somebody has changed the demo's files so that its plan is of other visits.
+    """
     from planner.record.rehearse import rehearse
     from planner.record.store import open_store
+    from planner.schedule.as_it_stands import broken_as_it_stands, strange
     from planner.schedule.in_force import put_in_force
     from planner.schedule.plan_file import read_plan
     from planner.schedule.plans import visit_plans
 
     schedule = read_plan(study.folder / "plan.json", study)
-    put_in_force(study.folder, schedule)
     plans = visit_plans(study)
+    if strange(broken_as_it_stands(schedule, study, plans)):
+        say("The demo's plan is of other visits than its files ask for now: make the schedule anew.")
+        return
+    put_in_force(study.folder, schedule)
     dates = schedule.dates
     last = dates[int(len(dates) * REHEARSED_SHARE) - 1]
     say(f"Rehearsing the test days up to {last} with made-up numbers.")
