@@ -19,6 +19,7 @@ from planner.pages.day_pictures import RULER_S, show_ruler
 from planner.pages.day_readings import show_readings
 from planner.pages.day_replan import show_replan, show_sheets
 from planner.pages.day_scene import Scene, acting, instead, open_day
+from planner.pages.day_strange import show_as_planned, show_strange
 from planner.pages.day_take import show_take
 from planner.pages.fold import fold
 from planner.pages.heard import heard
@@ -144,8 +145,13 @@ def page() -> None:
             scene = choose(study, schedule, plans, store)
             if scene is None:
                 st.info("This plan places no visit.")
-                return
-            _visit(scene)
+            elif isinstance(scene, Scene):
+                show_strange(study, schedule, plans, scene.placed)
+                _visit(scene)
+            else:
+                show_strange(study, schedule, plans, scene)
+                show_as_planned(scene)
+                by_code(study, schedule)
     except RecordTrouble as trouble:
         st.error(trouble.message)
 

@@ -8,7 +8,7 @@ import streamlit as st
 
 from planner.documents.qr import read_code
 from planner.pages import access
-from planner.pages.day_scene import Scene, visit_name, visit_of
+from planner.pages.day_scene import Scene, visit_name
 from planner.pages.touch import address
 from planner.record.access import Actor
 from planner.record.drafts import Hand
@@ -16,6 +16,7 @@ from planner.record.dry_run import dry_run
 from planner.record.live import visit_now
 from planner.record.met import met
 from planner.record.store import Store
+from planner.schedule.beside_asked import asked_visit
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.study.model import Study
 from planner.timing.followed import followed
@@ -24,8 +25,13 @@ from planner.timing.plan import VisitPlan
 DAY, STATION = "day-date", "day-station"
 
 
-def choose(study: Study, schedule: Schedule, plans: dict[str, VisitPlan], store: Store) -> Scene | None:
-    """The visit that is chosen; what the address says comes first, then the next day without record."""
+def choose(
+    study: Study, schedule: Schedule, plans: dict[str, VisitPlan], store: Store
+) -> Scene | PlacedVisit | None:
+    """The visit that is chosen; what the address says comes first, then the next day without record.
+
+    One that the study's files no longer ask for has no scene: it stays as the plan has it.
+    """
     day_box, visit_box, who_box, where_box = st.columns([3, 4, 2, 2])
     _first_choice(study, schedule, plans, store)
     day = day_box.selectbox(
@@ -43,7 +49,9 @@ def choose(study: Study, schedule: Schedule, plans: dict[str, VisitPlan], store:
         address("day", {"day": day.isoformat(), "visit": str(number or ""), "station": station})
     if placed is None:
         return None
-    visit = visit_of(study, placed)
+    visit = asked_visit(placed, study)
+    if visit is None:
+        return placed
     return Scene(
         study, schedule, followed(plans[visit.protocol]), placed, number, visit, store,
         _hand(person, station, schedule), dry_run(study),
@@ -129,7 +137,9 @@ def _first_open(
     study: Study, plans: dict[str, VisitPlan], store: Store, numbers: dict[int, PlacedVisit]
 ) -> int:
     for number, placed in numbers.items():
-        visit = visit_of(study, placed)
+        visit = asked_visit(placed, study)
+        if visit is None:
+            continue
         shown = visit_now(store, visit, plans[visit.protocol], placed, now=store.now())
         if shown.current is not None and not shown.stopped:
             return number

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import streamlit as st
 
 from planner.clock import seconds_between
 from planner.pages.day_scene import Scene, label
 from planner.record.live import VisitNow
 from planner.record.parts import Part, Status
+from planner.schedule.model import Activity, PlacedVisit
+from planner.schedule.rules.case import activity_words
 from planner.timing.plan import Kind
 
 CHOSEN = "day-part"
@@ -18,12 +22,14 @@ SHAPES = {
     Status.PASSED: "– passed over",
 }
 NOT_REACHED = "– not reached"
+GONE = "– in the plan alone"
 
 
 def show_column(scene: Scene, shown: VisitNow) -> None:
     """A table of text, so that it can be read aloud; of a block, the times of its first effort."""
     st.subheader("The whole visit", anchor=False)
     rows = [_row(scene, shown, part) for part in shown.parts]
+    rows += [_gone_row(one) for one in no_part(scene.placed, shown)]
     st.table(rows, hide_index=True, alt="Every part of the visit, in order")
 
 
@@ -55,6 +61,24 @@ def fell_away(shown: VisitNow, part: Part) -> bool:
     if part.status is not Status.PASSED or part.efforts or ended is None or due is None:
         return False
     return seconds_between(due.at, ended) < part.activity.shortest_s - part.activity.prepare_s
+
+
+def no_part(placed: PlacedVisit, shown: VisitNow) -> Iterator[Activity]:
+    """What is planned and no longer stands in the study's files."""
+    known = [part.planned for part in shown.parts]
+    yield from (one for one in placed.activities if one not in known)
+
+
+def _gone_row(one: Activity) -> dict[str, str]:
+    planned = f"{one.first_effort or one.start:%H:%M}"
+    return {
+        "State": GONE,
+        "What": activity_words(one),
+        "Planned": planned,
+        "Began": "",
+        "Due": "",
+        "Efforts": "",
+    }
 
 
 def _row(scene: Scene, shown: VisitNow, part: Part) -> dict[str, str]:

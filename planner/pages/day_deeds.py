@@ -76,9 +76,11 @@ def last_words(scene: Scene) -> str:
     last = scene.last_deed()
     if last is None:
         return ""
+    protocol = scene.plan.protocol
     if last.manoeuvre is not None:
-        title = scene.plan.protocol.manoeuvres[last.manoeuvre].title
-        return f"effort {last.effort} of {title}"
+        manoeuvre = protocol.manoeuvres.get(last.manoeuvre)
+        return f"effort {last.effort} of {manoeuvre.title if manoeuvre else last.manoeuvre}"
     if last.reading == "stopped":
         return "that the visit was stopped"
-    return f"the {last.reading} of {scene.plan.protocol.step(last.step).title}"
+    titles = {step.id: step.title for step in protocol.visit}  # the record may know steps that are gone
+    return f"the {last.reading} of {titles.get(last.step, last.step)}"

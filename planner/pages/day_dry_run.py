@@ -8,14 +8,17 @@ from datetime import date
 import streamlit as st
 
 from planner.pages import access
-from planner.pages.day_scene import Scene, visit_of
+from planner.pages.day_scene import Scene
+from planner.pages.drawing import Mark, plan_mark
 from planner.record import dry_run
 from planner.record.access import Right
 from planner.record.dry_run import DryRun, happened_by
+from planner.record.effort import VisitKey
 from planner.record.lines import Line
 from planner.record.rehearse import rehearse
 from planner.record.store import Store
-from planner.schedule.model import Schedule
+from planner.schedule.as_it_stands import strange_visit
+from planner.schedule.model import PlacedVisit, Schedule
 from planner.schedule.plans import plans_of
 from planner.study.model import Study
 
@@ -46,10 +49,11 @@ def show_dry_run(scene: Scene) -> None:
 
 
 @st.cache_resource(max_entries=2, show_spinner=False)
-def _lines(folder: str, version: int, day: date, _study: Study, _schedule: Schedule) -> tuple[Line, ...]:
-    """What made-up people leave on that day."""
-    only = replace(_schedule, visits=_schedule.on(day))
-    return rehearse(_study, only, plans_of(_study, _schedule), seed=SEED)
+def _lines(mark: Mark, day: date, _study: Study, _schedule: Schedule) -> tuple[Line, ...]:
+    """What made-up people leave on that day; nothing of a visit that is not the one that is asked for."""
+    plans = plans_of(_study, _schedule)
+    visits = tuple(v for v in _schedule.on(day) if not strange_visit(v, _schedule, _study, plans))
+    return rehearse(_study, replace(_schedule, visits=visits), plans, seed=SEED)
 
 
 def play(scene: Scene, store: Store) -> None:
@@ -57,18 +61,15 @@ def play(scene: Scene, store: Store) -> None:
     run = scene.run
     if run is None or not run.played:
         return
-    by_hand = visit_of(scene.study, scene.schedule.visits[run.by_hand - 1])
-    lines = _lines(
-        str(scene.study.folder), scene.schedule.version, run.at.date(), scene.study, scene.schedule
-    )
-    others = [
-        line
-        for line in lines
-        if (line.key.participant, line.key.visit, line.key.number)
-        != (by_hand.participant, by_hand.kind, by_hand.number)
-    ]
+    by_hand = [_key(visit) for visit in scene.schedule.visits[run.by_hand - 1 : run.by_hand]]
+    lines = _lines(plan_mark(scene.study, scene.schedule), run.at.date(), scene.study, scene.schedule)
+    others = [line for line in lines if line.key not in by_hand]
     happened = happened_by(others, scene.study, scene.now())
     known = st.session_state.get("day-played-until", 0)
     if len(happened) > known:
         store.take(happened[known:], by="rehearsal")
         st.session_state["day-played-until"] = len(happened)
+
+
+def _key(placed: PlacedVisit) -> VisitKey:
+    return VisitKey(placed.participant, placed.visit, placed.number)

@@ -14,6 +14,7 @@ import streamlit as st
 from planner.documents.calendars import calendars
 from planner.documents.write import write
 from planner.pages import access, solving
+from planner.pages.as_it_stands import is_strange
 from planner.pages.common import plan_at, visit_plans_of
 from planner.pages.day_scene import Scene, text, visit_name
 from planner.pages.schedule_search import stop
@@ -208,6 +209,8 @@ def _not_recorded(scene: Scene, proposed: Schedule) -> list[str]:
 def show_sheets(scene: Scene) -> None:
     """The day's sheets and calendars of the plan in force, made when they are asked for."""
     if not access.may(scene.study, Right.READ):
+        return
+    if is_strange(scene.study, scene.schedule, visit_plans_of(scene.study, scene.schedule)):
         return
     day = scene.placed.date
     st.download_button(

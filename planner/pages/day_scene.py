@@ -126,12 +126,6 @@ def draw_ahead(folder: Path) -> None:
             pass
 
 
-def visit_of(study: Study, placed: PlacedVisit) -> Visit:
-    """The visit that is asked for, of a placed one."""
-    asked = study.asked[placed.participant]
-    return next(one for one in asked if (one.kind, one.number) == (placed.visit, placed.number))
-
-
 def visit_name(placed: PlacedVisit) -> str:
     """`rowing 2`, never the condition."""
     return placed.visit if placed.number is None else f"{placed.visit} {placed.number}"

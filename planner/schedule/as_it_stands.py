@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 
-from planner.schedule.model import Broken, Schedule
+from planner.schedule.model import Broken, PlacedVisit, Schedule
 from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
@@ -45,6 +45,15 @@ def broken_as_it_stands(
 def strange(broken: Iterable[Broken]) -> tuple[Broken, ...]:
     """Those that make a visit another than the study asks for: of such a one no paper can be printed."""
     return tuple(one for one in broken if one.rule in STRANGE)
+
+
+def strange_visit(
+    visit: PlacedVisit, schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]
+) -> tuple[Broken, ...]:
+    """What makes that visit of the plan another than the study asks for; nothing where it is that one."""
+    alone = verify(replace(schedule, visits=(visit,), rig_tasks=()), study, plans).broken
+    own = (visit.participant, visit.file_id)
+    return tuple(one for one in strange(alone) if (one.participant, one.visit) == own)
 
 
 def broken_beside(

@@ -25,7 +25,7 @@ from planner.pages.day_deeds import last_words, take_back, tap
 from planner.pages.day_now import count_of, stays
 from planner.pages.day_pad import keys
 from planner.pages.day_replan import _sheets
-from planner.pages.day_scene import Scene, acting, instead, visit_of
+from planner.pages.day_scene import Scene, acting, instead
 from planner.record.actions import Typed
 from planner.record.drafts import Hand
 from planner.record.dry_run import DryRun, begin
@@ -34,6 +34,7 @@ from planner.record.events import Content, Draft, Kind
 from planner.record.parts import Part, Status
 from planner.record.store import Store, open_store
 from planner.record.tables import events_query
+from planner.schedule.beside_asked import asked_visit
 from planner.schedule.in_force import put_in_force
 from planner.schedule.model import Schedule
 from planner.schedule.plan_file import read_plan
@@ -93,7 +94,7 @@ def clock(store: Store, study: Study) -> Clock:
 def scene(study: Study, schedule: Schedule, store: Store) -> Scene:
     """ROW-01's first rowing visit at rig 1 with K1."""
     placed = schedule.visits[ROWING_1 - 1]
-    visit = visit_of(study, placed)
+    visit = asked_visit(placed, study)
     plan = visit_plans(study)[visit.protocol]
     return Scene(
         study, schedule, plan, placed, ROWING_1, visit, store, Hand("K1", "picked", "rig 1", 1), None
@@ -340,7 +341,7 @@ def test_the_next_day_without_record_is_shown_first(
     assert next_day(study, schedule, store) == schedule.dates[0]
     for number in (0, 1):
         placed = schedule.visits[number]
-        visit = visit_of(study, placed)
+        visit = asked_visit(placed, study)
         other = replace(scene, placed=placed, visit=visit, plan=visit_plans(study)[visit.protocol])
         send(other, "begin")
     assert next_day(study, schedule, store) == next(

@@ -13,6 +13,7 @@ from planner.schedule.as_it_stands import (
     files_changed,
     newcomers,
     strange,
+    strange_visit,
 )
 from planner.schedule.model import Broken
 from planner.schedule.plan_file import read_plan
@@ -109,3 +110,11 @@ def test_a_check_of_another_day_by_somebody_gone_stays_whatever_day_is_packed(sm
     edited = replace(schedule, rig_tasks=tuple(gone))
     assert broken_beside(edited, study, plans, first) == ()
     assert "K9" in broken_beside(edited, study, plans, second)[0].message
+
+
+def test_one_visit_is_judged_by_itself(small: Path):
+    _take_out(small, "ROW-02")
+    study = read_study(small)
+    schedule, plans = read_plan(PLAN, study), visit_plans(study)
+    odd = {one.participant for one in schedule.visits if strange_visit(one, schedule, study, plans)}
+    assert odd == {"ROW-02"}
