@@ -69,9 +69,11 @@ def _seconds(
     before: _Use, first: tuple[Asked, VisitRecord], after: _Use, then: tuple[Asked, VisitRecord]
 ) -> float | None:
     cleared, next_one = _manoeuvre(first[0], before), _manoeuvre(then[0], after)
+    if cleared is None or cleared.clear is None or next_one is None:
+        return None
     end = RecordedMoments(*first).last_end([_label(before)])
     begin = RecordedMoments(*then).first_effort(_label(after))
-    if cleared is None or cleared.clear is None or next_one is None or end is None or begin is None:
+    if end is None or begin is None:
         return None
     seconds = begin - next_one.prepare_s - end
     return seconds if end >= after.start and seconds >= 0 else None

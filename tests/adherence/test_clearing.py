@@ -64,3 +64,18 @@ def test_who_could_start_as_planned_tells_nothing(world):
 def test_without_a_plan_nobody_knows_which_rig_it_was(world):
     study, _, record = world
     assert learn(study, record(180, 200)).clear_s == {}
+
+
+def test_a_manoeuvre_that_has_another_name_by_now_tells_nothing(world, by_hand):
+    """The plan in force, and what was recorded by it, still know it by its old name."""
+    study, plan, record = world
+    protocol = study.protocols["rowing.yaml"]
+    manoeuvres = {**protocol.manoeuvres, "vc": by_hand.replace(protocol.manoeuvres["fvc"], id="vc")}
+    del manoeuvres["fvc"]
+    steps = [
+        by_hand.replace(step, measure=tuple("vc" if name == "fvc" else name for name in step.measure))
+        for step in protocol.visit
+    ]
+    renamed = by_hand.replace(protocol, manoeuvres=manoeuvres, visit=tuple(steps))
+    study = by_hand.replace(study, protocols={"rowing.yaml": renamed})
+    assert learn(study, record(180, 200), plan).clear_s == {}
