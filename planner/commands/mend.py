@@ -47,7 +47,12 @@ NOT_KEPT = "A plan keeps no troubles: at the next mend tell those that still sta
 @click.option(
     "--ended", metavar="P/STEP=DATETIME", multiple=True, help="When a step really ended, or will end."
 )
-@click.option("--cancelled", metavar="P", multiple=True, help="Participant does not come that day.")
+@click.option(
+    "--cancelled",
+    metavar="P",
+    multiple=True,
+    help="Participant does not come that day; out of the files: no more.",
+)
 @click.option(
     "--out-of-use", "out_of_use", metavar="RIG=FROM/TO", multiple=True, help="A rig that cannot be used."
 )

@@ -21,7 +21,7 @@ from planner.packing.problem import VisitKey, key
 from planner.packing.progress import Report, Stop
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
-from planner.schedule.as_it_stands import newcomers
+from planner.schedule.as_it_stands import newcomers, number_asked, still_asked
 from planner.schedule.beside_asked import asked_visit
 from planner.schedule.change_values import CHANGE_STAGES
 from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED, changes
@@ -97,9 +97,13 @@ class _Mender:
         self.reasons: list[Reason] = []
 
     def _away(self) -> Iterator[PlacedVisit]:
+        """The visit that is meant of each who is cancelled; of whom the study knows no more, all to come."""
         for participant in dict.fromkeys(self.troubles.cancelled):
-            if (visit := visit_meant(self.before, participant, self.now)) is not None:
-                yield visit
+            meant = visit_meant(self.before, participant, self.now)
+            is_gone = participant not in self.study.asked
+            for visit in (one for one in self.before.visits if one.participant == participant):
+                if visit is meant or (is_gone and visit.start.timestamp() >= self.now.timestamp()):
+                    yield visit
 
     def mend(self, began: float, seconds: float) -> None:
         """Each day with a trouble, then other days for what lost its place."""
@@ -199,13 +203,13 @@ class _Mender:
             made=self.now,
             visits=self.before.visits if same else tuple(visits),
             rig_tasks=tuple(tasks),
-            not_placed=(*self.before.not_placed, *self.left),
+            not_placed=(*still_asked(self.before.not_placed, self.study), *self.left),
             reasons=tuple(self.reasons or self._reasons_before()),
             solver=SOLVER,
         )
-        if any(True for _ in newcomers(self.before, self.study)):
-            asked = sum(map(len, self.study.asked.values()))
-            made = replace(made, asked=asked, fingerprint=self.study.fingerprint)
+        is_asked_anew = self._is_asked_anew()
+        if is_asked_anew:
+            made = replace(made, asked=number_asked(made, self.study), fingerprint=self.study.fingerprint)
         found = with_sooner_first(changes(self.before, made), self.before, made)
         named = [change for day in self.days.values() for change in day.named]
         still = tuple(self._still_named(named))
@@ -213,10 +217,20 @@ class _Mender:
         if found or named:
             made = self._staged(made, still)
         elif _is_mended(self.before):  # its stages speak of changes that are not this plan's
-            made = self._staged(made, still, mended=False)
+            made = self._staged(made, still, mended=is_asked_anew)
         made = self._judged(made)
         is_claimed = made.status is Outcome.OPTIMAL and not_mended(made)
         return replace(made, status=Outcome.FEASIBLE) if is_claimed else made
+
+    def _is_asked_anew(self) -> bool:
+        """Whether the study asks for other visits by now than those that the plan before speaks of.
+
+        What nobody asks for any more counts once it has left the plan.
+        """
+        if any(True for _ in newcomers(self.before, self.study)):
+            return True
+        is_named_less = len(still_asked(self.before.not_placed, self.study)) < len(self.before.not_placed)
+        return is_named_less or any(asked_visit(visit, self.study) is None for visit in self.away)
 
     def _reasons_before(self) -> Iterator[Reason]:
         """What the plan before gives as reasons; that it was not mended itself is over."""

@@ -6,7 +6,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 
-from planner.schedule.model import Broken, PlacedVisit, Schedule
+from planner.schedule.beside_asked import asked_visit
+from planner.schedule.model import Broken, NotPlaced, PlacedVisit, Schedule
 from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
@@ -25,6 +26,18 @@ def newcomers(schedule: Schedule, study: Study) -> Iterator[Visit]:
     told |= {(left.participant, left.visit) for left in schedule.not_placed}
     every = (visit for visits in study.asked.values() for visit in visits)
     yield from (visit for visit in every if (visit.participant, visit.file_id) not in told)
+
+
+def still_asked(named: Iterable[NotPlaced], study: Study) -> tuple[NotPlaced, ...]:
+    """Of visits named as not placed those that the study asks for as its files stand now."""
+    asked = {(visit.participant, visit.file_id) for visits in study.asked.values() for visit in visits}
+    return tuple(one for one in named if (one.participant, one.visit) in asked)
+
+
+def number_asked(schedule: Schedule, study: Study) -> int:
+    """How many visits are asked for: those of the study's files, and what stands in the plan beyond them."""
+    beyond = sum(1 for visit in schedule.visits if asked_visit(visit, study) is None)
+    return sum(map(len, study.asked.values())) + beyond
 
 
 def broken_as_it_stands(

@@ -448,6 +448,45 @@ def test_a_replacement_comes_with_the_order_of_the_one_replaced(week: Day):
     assert others(mended, "ROW-02", "ROW-03") == others(before, "ROW-02", "ROW-03")
 
 
+@pytest.fixture
+def without_two(week: Day) -> Day:
+    """The week's plan beside files that know no ROW-02 any more."""
+    folder = week.study.folder
+    for name in ("participants.csv", "availability.csv"):
+        lines = (folder / name).read_text("utf-8").splitlines(keepends=True)
+        (folder / name).write_text("".join(one for one in lines if "ROW-02" not in one), encoding="utf-8")
+    return Day(folder, DATA / "small-plan.json")
+
+
+def test_who_is_out_of_the_files_and_cancelled_is_asked_for_no_more(without_two: Day):
+    """None of the visits to come has another day, and the judge of the new plan is silent."""
+    mended = without_two.mend(without_two.at("07:00"), cancelled=("ROW-02",))
+    assert {v.participant for v in mended.visits} == {"ROW-01"}
+    assert (mended.asked, mended.placed, mended.not_placed) == (3, 3, ())
+    assert values(mended)["placed"] == (3, 3)
+    assert values(mended)["participants_touched"] == (1, 1)
+    assert mended.fingerprint == without_two.study.fingerprint
+
+
+def test_what_had_begun_of_who_is_out_of_the_files_stays_and_counts(without_two: Day):
+    told = Troubles(cancelled=("ROW-02",))
+    now = visit(without_two.plan, "ROW-02", "practice").end + timedelta(hours=1)
+    mended = repack(without_two.study, without_two.plans, without_two.plan, now=now, troubles=told)
+    assert [v.file_id for v in mended.visits if v.participant == "ROW-02"] == ["practice"]
+    assert (mended.asked, mended.placed) == (4, 4)
+
+
+def test_who_is_out_of_the_files_without_a_place_is_named_no_more(without_two: Day):
+    plan = without_two.plan
+    named = tuple(
+        NotPlaced("ROW-02", v.file_id, "left out") for v in plan.visits if v.participant == "ROW-02"
+    )
+    kept = tuple(others(plan, "ROW-02"))
+    without_two.plan = replace(plan, visits=kept, not_placed=named, stages=(), status=Outcome.FEASIBLE)
+    mended = without_two.mend(without_two.at("07:00"), late={"ROW-01": 5})
+    assert (mended.asked, mended.placed, mended.not_placed) == (3, 3, ())
+
+
 def test_who_has_no_place_for_a_first_visit_is_not_given_one_for_those_after_it(week: Day):
     """ROW-03 takes over from ROW-02, and may come to practice for ten minutes only: too short for it."""
     folder = week.study.folder

@@ -81,9 +81,10 @@ def _given(mended: Mended, study: Study, now: datetime) -> dict[str, int]:
     new = {key(v): len(v.activities) for v in mended.after.visits if key(v) in away}
     still = sum(one.kind in (WINDOW_MISSED, WAITS_LONGER) for one in mended.still)
     touched = own["participants_touched"] + gone["participants_touched"]
+    touched += len({visit.participant for visit in mended.away})
     return {
         "demands_missed": own["demands_missed"] - still + _begun_and_missed(mended, now),
-        "participants_touched": touched + len(away),
+        "participants_touched": touched,
         "blocks_changed": own["blocks_changed"] + sum(new.values()),
         "shift_s": own["shift_s"],
     }
