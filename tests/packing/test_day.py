@@ -18,12 +18,13 @@ from planner.study.model import Wish
 
 Make = Callable[..., DayProblem]
 Judge = Callable[..., list[str]]
+SOON = 2  # seconds: every stage of a day has its turn, and no test waits for a proof
 
 
 @pytest.mark.parametrize("count", [1, 2, 5])
 def test_a_day_of_everything_keeps_every_rule(rich_day: Make, judged: Judge, count: int) -> None:
     problem = rich_day(count)
-    result = pack_day(problem, seconds=6)
+    result = pack_day(problem, seconds=SOON)
     assert len(result.visits) == count
     assert judged(problem, result) == []
     assert result.stages[0].status is Outcome.OPTIMAL
@@ -50,14 +51,14 @@ def test_a_day_of_everything_keeps_every_rule(rich_day: Make, judged: Judge, cou
 )
 def test_other_demands_are_kept_as_well(rich_day: Make, judged: Judge, changes: dict[str, str]) -> None:
     problem = rich_day(4, changes)
-    result = pack_day(problem, seconds=4, stages=("placed", "waiting_s"))
+    result = pack_day(problem, seconds=SOON, stages=("placed", "waiting_s"))
     assert judged(problem, result) == []
     assert result.visits
 
 
 def test_a_rig_in_two_classes_is_one_rig(rich_day: Make, judged: Judge) -> None:
     problem = rich_day(3, {"[S1, S2, X1]": "[S1, X1]", "[M1, X1]": "[X1]"})
-    result = pack_day(problem, seconds=4)
+    result = pack_day(problem, seconds=SOON)
     assert judged(problem, result) == []
     assert {
         activity.rigs for visit in result.visits for activity in visit.activities if len(activity.rigs) == 2
@@ -66,9 +67,9 @@ def test_a_rig_in_two_classes_is_one_rig(rich_day: Make, judged: Judge) -> None:
 
 def test_fixed_visits_stay_and_only_occupy(rich_day: Make, judged: Judge) -> None:
     problem = rich_day(4)
-    first = pack_day(replace(problem, visits=problem.visits[:2]), seconds=3)
+    first = pack_day(replace(problem, visits=problem.visits[:2]), seconds=SOON)
     rest = replace(problem, visits=problem.visits[2:], frozen=first.visits, frozen_tasks=first.rig_tasks)
-    result = pack_day(rest, seconds=4)
+    result = pack_day(rest, seconds=SOON)
     assert {visit.participant for visit in result.visits} == {"R03", "R04"}
     assert judged(rest, result) == []
 
@@ -84,7 +85,7 @@ def test_start_windows_and_allowed_rigs_and_people(rich_day: Make, judged: Judge
             allowed_rigs={(key(wanted), "spirometer"): ("S2",)},
             allowed_people={(key(wanted), "operator"): ("K1",)},
         ),
-        seconds=4,
+        seconds=SOON,
     )
     (visit,) = [visit for visit in result.visits if visit.participant == wanted.participant]
     assert visit.start == opening + timedelta(hours=1)
@@ -97,7 +98,7 @@ def test_a_visit_fixed_to_a_person_and_a_rig(rich_day: Make, judged: Judge) -> N
     problem = rich_day(2)
     wishes = (Wish("R01", None, rig="S2"), Wish("R02", None, person="K2"))
     wished = replace(problem, study=replace(problem.study, wishes=wishes))
-    result = pack_day(wished, seconds=4)
+    result = pack_day(wished, seconds=SOON)
     by_participant = {visit.participant: visit for visit in result.visits}
     rigs = {rig for activity in by_participant["R01"].activities for rig in activity.rigs}
     assert rigs & {"S1", "S2", "X1"} == {"S2"} or rigs & {"S1"} == set()
@@ -178,7 +179,7 @@ def test_stop_keeps_the_best_and_progress_is_told(rich_day: Make, judged: Judge)
 
 def test_a_guard_is_kept_before_each_windowed_block(rich_day: Make, judged: Judge) -> None:
     problem = rich_day(3, guard_s=60)
-    result = pack_day(problem, seconds=4)
+    result = pack_day(problem, seconds=SOON)
     assert judged(problem, result) == []
     (plan,) = problem.plans.values()
     held = {window.later.activity for window in plan.windows}
@@ -198,7 +199,7 @@ def test_a_guard_is_kept_before_each_windowed_block(rich_day: Make, judged: Judg
 def test_the_laboratorys_own_limit_is_a_rule_and_a_bound(rich_day):
     problem = rich_day(count=4)
     problem = replace(problem, study=replace(problem.study, at_most_visits_a_day=2))
-    result = pack_day(problem, seconds=4)
+    result = pack_day(problem, seconds=SOON)
     assert len(result.visits) == 2
     assert (result.stages[0].value, result.stages[0].bound) == (2, 2)
     assert len(result.not_placed) == len(problem.visits) - 2

@@ -26,7 +26,7 @@ Make = Callable[..., DayProblem]
 @pytest.mark.parametrize("count", [1, 3, 5])
 def test_values_are_those_that_the_judge_recomputes(rich_day: Make, count: int) -> None:
     problem = rich_day(count)
-    result = pack_day(problem, seconds=4)
+    result = pack_day(problem, seconds=2)
     study = problem.study
     opening = study.open[problem.day][0].start
     schedule = Schedule(
@@ -46,7 +46,7 @@ def test_values_are_those_that_the_judge_recomputes(rich_day: Make, count: int) 
 
 
 def test_bounds_lie_on_the_right_side(rich_day: Make) -> None:
-    result = pack_day(rich_day(4), seconds=4)
+    result = pack_day(rich_day(4), seconds=2)
     for stage in result.stages:
         if stage.name in ("placed", "spare_s"):
             assert stage.value <= stage.bound
