@@ -293,7 +293,7 @@ def at(hour, minute=0, on=date(2027, 3, 1), tz=HALIFAX) -> datetime:
     return at_clock(on, time(hour, minute), tz)
 
 
-@pytest.fixture
+@pytest.fixture(scope="session")
 def make() -> SimpleNamespace:
     """The builders above, by name."""
     names = (manoeuvre, mep, rowing_protocol, lay, placed, study, schedule, at, people)

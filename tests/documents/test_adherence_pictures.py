@@ -39,7 +39,7 @@ def play(schedule, late_s=lambda visit, activity: 0, rest_s=lambda visit: 30, wi
     return Happened(tuple(efforts), tuple(marks), rehearsed=True)
 
 
-@pytest.fixture
+@pytest.fixture(scope="module")
 def judged(make):
     """Six participants; the third is 45 s late at +1 min, the fourth rests 24 s, all else as planned."""
     protocol = make.rowing_protocol()
