@@ -51,7 +51,7 @@ NOT_KEPT = "A plan keeps no troubles: at the next mend tell those that still sta
     "--cancelled",
     metavar="P",
     multiple=True,
-    help="Participant does not come that day; out of the files: no more.",
+    help="Participant does not come that day, or, out of the files, at all.",
 )
 @click.option(
     "--out-of-use", "out_of_use", metavar="RIG=FROM/TO", multiple=True, help="A rig that cannot be used."

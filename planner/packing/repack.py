@@ -10,6 +10,7 @@ from datetime import date, datetime, timedelta
 from planner.packing.mend.begun import checks_hit, done_twice, nobody_takes_over, who_is_away
 from planner.packing.mend.claims import Mended, mend_stages, mended_status
 from planner.packing.mend.day import MendedDay, mend_day
+from planner.packing.mend.dropped import Told, with_reasons
 from planner.packing.mend.elsewhere import offer_days
 from planner.packing.mend.facts import facts, visit_meant
 from planner.packing.mend.gone import CANCELLED, LOST, cannot_come, known_to_lack
@@ -94,6 +95,7 @@ class _Mender:
         self.running = Running(with_troubles(study, now, troubles), plans, visits, tasks)
         self.days: dict[date, MendedDay] = {}
         self.left: list[NotPlaced] = []
+        self.why_lost: dict[VisitKey, str] = {}
         self.reasons: list[Reason] = []
 
     def _away(self) -> Iterator[PlacedVisit]:
@@ -111,6 +113,8 @@ class _Mender:
         for visit in self.away:
             if (asked := asked_visit(visit, self.study)) is not None:
                 lost.append((asked, visit.date, f"{CANCELLED} {visit.date}"))
+            else:
+                self.why_lost[key(visit)] = "cancelled, and the study asks for no such visit any more"
         days = [] if self.troubles.are_none else list(self._days())
         for number, day in enumerate(days, start=1):
             known = facts(self.study, self.plans, self.before, day, self.now, self.troubles, self.away)
@@ -133,6 +137,7 @@ class _Mender:
         lost += [
             (visit, self.now.date(), "not in the plan yet") for visit in newcomers(self.before, self.study)
         ]
+        self.why_lost.update({key(visit): why for visit, _, why in lost})
         self._offer_all(lost, began + seconds)
 
     def _offer_all(self, lost: list[tuple[Visit, date, str]], until: float) -> None:
@@ -210,7 +215,8 @@ class _Mender:
         is_asked_anew = self._is_asked_anew()
         if is_asked_anew:
             made = replace(made, asked=number_asked(made, self.study), fingerprint=self.study.fingerprint)
-        found = with_sooner_first(changes(self.before, made), self.before, made)
+        told = Told(self.before, self.troubles, self.now, self.why_lost)
+        found = with_sooner_first(with_reasons(changes(self.before, made), told), self.before, made)
         named = [change for day in self.days.values() for change in day.named]
         still = tuple(self._still_named(named))
         made = replace(made, changes=(*still, *found, *named))
