@@ -10,9 +10,9 @@ from planner.packing.bounds.study_bounds import Bounds
 from planner.packing.budget import Budget
 from planner.packing.problem import VisitKey, key
 from planner.packing.why.case import Case
-from planner.packing.why.explain import arithmetic, as_reasons, explain, joined, proofs
+from planner.packing.why.explain import Conflict, arithmetic, as_reasons, explain, joined, proofs
 from planner.packing.why.of_visits import NOT_FOUND, words_of_visits
-from planner.packing.why.oracle import Kind, Oracle
+from planner.packing.why.oracle import Kind, Oracle, Proof
 from planner.schedule.model import Reason
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
@@ -21,7 +21,8 @@ LEAST_S = 1.0  # for finding the culprit, also where packing has used up the tim
 MOST_S = 20.0
 LAST_S = 0.6  # the last question asked may end so much later
 AT_ONCE_S = 1.0  # before packing
-MOST_EXPLAINED = 3  # participants with conflicts of their own; more would be read by nobody
+MOST_EXPLAINED = 3  # conflicts for which ways of mending are tried on the whole study
+MORE_S = 1.0  # for the demands of all further ones
 
 
 @dataclass(frozen=True)
@@ -51,10 +52,33 @@ def find_reasons(
     found = proofs(case, participants, oracle, is_known=is_known)
     if not found:
         return Finding(tuple(_open_question(case, missing, bounds)), False)
-    conflicts = joined([explain(case, proof, oracle) for proof in found[:MOST_EXPLAINED]])
-    reasons = [reason for conflict in conflicts for reason in as_reasons(case, conflict, oracle)]
+    first = [explain(case, proof, oracle) for proof in found[:MOST_EXPLAINED]]
+    more = _more(case, found[MOST_EXPLAINED:], oracle)
+    conflicts = joined([*first, *more])
+    untried, reasons = Oracle(time.monotonic()), list[Reason]()
+    for number, conflict in enumerate(conflicts):
+        reasons += as_reasons(case, conflict, oracle if number < MOST_EXPLAINED else untried)
+    if unnamed := len(found) - len(first) - len(more):
+        reasons.append(Reason(_unnamed(unnamed)))
     words = words_of_visits(case, missing, found, conflicts, bounds.most_placed())
     return Finding(tuple(reasons), True, words, sum(proof.kind is Kind.ROW for proof in found))
+
+
+def _more(case: Case, found: Sequence[Proof], oracle: Oracle) -> list[Conflict]:
+    """The demands of these as well, as far as a part of the time goes; what is begun then is not told."""
+    left_s = max(0.0, oracle.until - time.monotonic())
+    brief, conflicts = Oracle(time.monotonic() + min(MORE_S, left_s / 2)), list[Conflict]()
+    for proof in found:
+        if brief.is_over or not (one := explain(case, proof, brief)).is_whole:
+            break
+        conflicts.append(one)
+    return conflicts
+
+
+def _unnamed(number: int) -> str:
+    """How many there are whose demands are not named."""
+    who = "1 more participant is" if number == 1 else f"{number} more participants are"
+    return f"{who} proven not to get all visits; time was up before the demands had been looked at"
 
 
 def known_at_once(study: Study, plans: Mapping[str, VisitPlan]) -> tuple[Reason, ...]:

@@ -19,6 +19,7 @@ from planner.packing.why.explain import NOT_WHOLE, Conflict, as_reasons, explain
 from planner.packing.why.of_visits import NOBODY, TOO_MANY
 from planner.packing.why.oracle import Kind, Oracle, Proof
 from planner.schedule.plans import visit_plans
+from planner.study.model import Visit
 from planner.study.read import read_study
 
 Change = Callable[[Path, str, str], None]
@@ -55,6 +56,53 @@ def test_who_is_proven_to_have_no_place_is_told_so_also_where_no_more_demands_ar
     words = {visit.participant: found.words_for(visit) for visit in visits}
     assert found.impossible == len(words) > MOST_EXPLAINED
     assert all("was found in the time" not in one for one in words.values()), words
+
+
+@pytest.fixture
+def six_too_early(small: Path) -> tuple[Path, list[str]]:
+    """Six who all have to leave before the first visit can be over, each for a reason of their own."""
+    codes = [f"ROW-{number:02d}" for number in range(1, MOST_EXPLAINED + 4)]
+    (small / "participants.csv").write_text("\n".join(["participant", *codes, ""]), encoding="utf-8")
+    lines = [f"{code},mon-fri,06:00,08:0{number}" for number, code in enumerate(codes)]
+    (small / "availability.csv").write_text("\n".join(["participant,days,from,to", *lines, ""]), "utf-8")
+    return small, codes
+
+
+@pytest.fixture
+def soon() -> Asked:
+    """What is found out in three seconds."""
+
+    def ask(folder: Path) -> Finding:
+        study = read_study(folder)
+        plans = visit_plans(study)
+        case, limits = Case(study, plans), Bounds(study, plans)
+        return find_reasons(case, case.visits, Budget(time.monotonic() + 3), limits)
+
+    return ask
+
+
+def test_the_demands_of_everybody_are_named_where_time_allows(
+    six_too_early: tuple[Path, list[str]], soon: Asked
+):
+    folder, codes = six_too_early
+    found = soon(folder)
+    lines = [f"availability.csv:{line} {code} can come" for line, code in enumerate(codes, 2)]
+    assert all(line in told(found) for line in lines)
+    assert f"if {codes[-1]} could stay" in told(found), "what would mend it as well"
+    assert "time was up" not in told(found)
+    assert all("can come" in found.words_for(visit) for visit in _asked(folder) if visit.kind == "practice")
+
+
+def test_how_many_are_not_named_is_said(
+    six_too_early: tuple[Path, list[str]], soon: Asked, monkeypatch: pytest.MonkeyPatch
+):
+    monkeypatch.setattr(reasons, "MORE_S", 0.0)
+    folder, _ = six_too_early
+    assert "3 more participants are proven not to get all visits" in told(soon(folder))
+
+
+def _asked(folder: Path) -> list[Visit]:
+    return [visit for its in read_study(folder).asked.values() for visit in its]
 
 
 def test_a_rig_that_is_out_on_all_days(small: Path, asked: Asked):

@@ -76,6 +76,7 @@ def test_nothing_more_is_said_of_those_whose_demands_are_not_looked_at(
     row: Callable[..., Path], asked: Asked, monkeypatch: pytest.MonkeyPatch
 ):
     monkeypatch.setattr(reasons, "MOST_EXPLAINED", 1)
+    monkeypatch.setattr(reasons, "MORE_S", 0.0)
     folder = row(*(f"R{n:02},mon,08:{n}0,12:00," for n in range(1, 4)), count=3)
     said = words(asked(folder), folder)
     assert {said[f"R03 {name}"] for name in ("one", "two", "three")} == {
