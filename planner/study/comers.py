@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from datetime import date, tzinfo
 
@@ -91,17 +91,22 @@ def read_availability(
     """Each participant's intervals, each with the kind of visit that it is for, or None for all.
 
     A dated line replaces that participant's weekday lines of its days. The lists are shared between
-    participants who wrote the same lines, so that 10 000 of them stay small.
+    participants who wrote the same lines, so that 10 000 of them stay small. `places` gets the first line of
+    each participant, and each line of theirs for one kind of visit (`""`: for all), numbered from 0.
     """
     known = Known(participants, "participant", "participants")
     named = Known(kinds, "visit", "visits")
     lines: dict[str, list[tuple[Line, str | None]]] = defaultdict(list)
+    seen = Counter[tuple[str, str | None]]()
     for number, row in enumerate(table.rows):
         found = _line(row, number, known, named, faults)
         if found:
             participant, line, kind = found
             lines[participant].append((line, kind))
-            places.setdefault(("availability", participant), row.place("participant"))
+            place = row.place("participant")
+            places.setdefault(("availability", participant), place)
+            places["availability", participant, kind or "", seen[participant, kind]] = place
+            seen[participant, kind] += 1
     shared: dict[tuple[object, ...], Coming] = {}
     result = {}
     for participant, written in lines.items():

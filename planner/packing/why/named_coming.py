@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from datetime import timedelta
-from functools import lru_cache, partial
-from pathlib import Path
+from functools import partial
 
 from planner.clock import Interval
-from planner.faults import Faults, Place
+from planner.faults import Place
 from planner.packing.why.case import Case, without_availability
 from planner.packing.why.told import Demand, Step, at, clock_words, shortened
-from planner.study.tables import read_any_table
 
 MORE_MINUTES = (5, 10, 15, 20, 30, 45, 60, 120, 240)
 Steps = tuple[Step, ...]
@@ -27,8 +25,9 @@ def availability(case: Case) -> Iterator[Demand]:
             yield from by_kind
         else:
             steps = _wider(participant, "", lines)
+            which = _lines_words(_places(case, participant, kinds))
             yield Demand(
-                f"{participant} can come {_span_words(lines)}",
+                f"{participant} can come {_span_words(lines)}{which}",
                 at(case, "availability", participant),
                 without_availability(participant),
                 f"if {participant} could come at any time",
@@ -43,9 +42,10 @@ def _of_kind(case: Case, participant: str, kind: str | None) -> Demand:
     """The lines for one kind of visit, or for all kinds."""
     lines = [line for line in case.study.available[participant] if line[1] == kind]
     what = f" for {kind}" if kind else ""
+    places = _places(case, participant, [kind])
     return Demand(
-        f"{participant} can come{what} {_span_words(lines)}",
-        _place(case, participant, kind),
+        f"{participant} can come{what} {_span_words(lines)}{_lines_words(places)}",
+        places[0] if places else at(case, "availability", participant),
         partial(_without, participant, kind),
         f"if {participant} could come{what} at any time",
         *_wider(participant, what, lines),
@@ -97,18 +97,18 @@ def _span_words(lines: Coming) -> str:
     return shortened([words for _, _, words in spans]) if spans else "on no open day"
 
 
-def _place(case: Case, participant: str, kind: str | None) -> Place:
-    """The first line for that kind of visit; the participant's first line where the file cannot tell."""
-    first = at(case, "availability", participant)
-    lines = _lines(case.study.folder / first.file, first.file, case.study.fingerprint) if kind else {}
-    return lines.get((participant, kind or ""), first)
+def _places(case: Case, participant: str, kinds: Sequence[str | None]) -> list[Place]:
+    """Where the lines for these kinds of visit stand in the file, from the first on."""
+    found, places = list[Place](), case.study.places
+    for kind in kinds:
+        number = 0
+        while place := places.get(("availability", participant, kind or "", number)):
+            found.append(place)
+            number += 1
+    return sorted(found, key=lambda place: place.line or 0)
 
 
-@lru_cache(maxsize=2)
-def _lines(path: Path, shown: str, fingerprint: str) -> dict[tuple[str, str], Place]:
-    """Each participant's first line for each kind of visit; `fingerprint` tells changed files apart."""
-    table = read_any_table(path, Faults(), needed=("participant",), optional=("visit",), shown=shown)
-    found: dict[tuple[str, str], Place] = {}
-    for row in table.rows if table else ():
-        found.setdefault((row.text("participant"), row.text("visit")), row.place("participant"))
-    return found
+def _lines_words(places: Sequence[Place]) -> str:
+    """Which lines they are, where there are several; the first alone is the place of the demand."""
+    lines = [str(place.line) for place in places]
+    return f" (lines {shortened(lines)})" if len(lines) > 1 else ""
