@@ -6,12 +6,10 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from planner.record.rehearse import rehearse
 from planner.record.store import open_store
-from planner.schedule.in_force import put_in_force
 from planner.schedule.plan_file import read_plan
 from planner.schedule.plans import visit_plans
 from planner.study.read import read_study
@@ -21,26 +19,17 @@ PLAN = ROOT / "tests" / "data" / "small-plan.json"
 
 
 @pytest.fixture
-def opened(small: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
+def opened(small: Path, open_small: Callable[..., AppTest]) -> Callable[..., AppTest]:
     """Opens the page on the small study; rehearsed if asked."""
-    monkeypatch.setenv("TESTDAY_STUDY", str(small))
-    st.cache_resource.clear()
-    st.cache_data.clear()
 
     def open_it(*, rehearsed: bool = True, left_out: int = 0) -> AppTest:
-        study = read_study(small)
-        schedule = read_plan(PLAN, study)
-        put_in_force(small, schedule)
         if rehearsed:
-            lines = rehearse(study, schedule, visit_plans(study), seed=7)
+            study = read_study(small)
+            lines = rehearse(study, read_plan(PLAN, study), visit_plans(study), seed=7)
             lines = lines[: len(lines) - left_out]
             with open_store(study, rehearsed=True) as store:
                 store.take(lines, by="K1")
-        at = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
-        at.switch_page("planner/pages/adherence.py").run()
-        assert not at.exception
-        assert at.title[0].value == "Was the plan kept?"
-        return at
+        return open_small("adherence", "Was the plan kept?")
 
     return open_it
 

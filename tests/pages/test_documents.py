@@ -3,40 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 import pytest
-import streamlit as st
 from streamlit.testing.v1 import AppTest
 
 from planner.documents.jobs import Kind
-from planner.schedule.in_force import put_in_force
-from planner.schedule.plan_file import read_plan
-from planner.study.read import read_study
-
-ROOT = Path(__file__).parents[2]
-PLAN = ROOT / "tests" / "data" / "small-plan.json"
 
 
 @pytest.fixture
-def opened(small: Path, monkeypatch: pytest.MonkeyPatch) -> Callable[..., AppTest]:
+def opened(open_small: Callable[..., AppTest]) -> Callable[..., AppTest]:
     """Opens the page on the small study."""
-    monkeypatch.setenv("TESTDAY_STUDY", str(small))
-    st.cache_resource.clear()
-    st.cache_data.clear()
-
-    def open_it(*, planned: bool = True, **query: str) -> AppTest:
-        if planned:
-            put_in_force(small, read_plan(PLAN, read_study(small)))
-        at = AppTest.from_file(str(ROOT / "app.py"), default_timeout=120)
-        for name, value in query.items():
-            at.query_params[name] = value
-        at.switch_page("planner/pages/documents.py").run()
-        assert not at.exception
-        assert at.title[0].value == "What do people hold in their hands?"
-        return at
-
-    return open_it
+    return partial(open_small, "documents", "What do people hold in their hands?")
 
 
 def kinds(at: AppTest) -> list[str]:
