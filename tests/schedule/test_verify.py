@@ -362,6 +362,27 @@ def test_nobody_clears(study_with, tools):
     assert verify(spoiled, study, plans).broken == ()
 
 
+def test_one_person_clears_in_two_roles_at_once(study_with, tools):
+    """Who serves the block as operator clears as operator; the lead who clears besides is somebody else."""
+    from planner.schedule.plans import visit_plans
+
+    clear = "clear: {takes: 2 min, staff: [operator, lead]}"
+    study = study_with("practice.yaml", "clear: {takes: 2 min, staff: [operator]}", clear)
+    people = tuple(replace(one, roles=("operator", "lead", "cheek support")) for one in study.people)
+    study = replace(study, people=people)
+    plans = visit_plans(study)
+    key, plan = ("learn", None, "fvc"), tools.good_plan(study, plans)
+    (block,) = (a for a in plan.visits[0].activities if (a.step, a.at_s, a.manoeuvre) == key)
+    who, same = plan.visits[0].participant, block.staff["operator"]
+    spoiled = tools.Spoil(plan).activity(who, "practice", key, clear_staff={"lead": same})
+    (found,) = (one for one in verify(spoiled, study, plans).broken if one.rule == "two-persons")
+    assert (found.participant, found.visit) == (who, "practice")
+    assert f"clearing after fvc of step learn at 09:05: {same} serves in two roles at once" in found.message
+    other = next(one.id for one in study.people if one.id not in block.staff.values())
+    kept = tools.Spoil(plan).activity(who, "practice", key, clear_staff={"lead": other})
+    assert "two-persons" not in rules(verify(kept, study, plans))
+
+
 def test_nobody_stays_after_the_bout(spoil, study, plans):
     told(
         verify(spoil.activity("ROW-01", "rowing-1", ROW, watch=None), study, plans),

@@ -100,7 +100,11 @@ def clearing(case: Case) -> Iterator[Broken]:
                 )
                 yield visit.broken("clearing", words)
             others = tuple(role for role in (clear.staff if clear else ()) if role not in placed.staff)
-            yield from _staffed(visit, case, f"clearing after {pair.words}", others, placed.clear_staff)
+            what = f"clearing after {pair.words}"
+            yield from _staffed(visit, case, what, others, placed.clear_staff)
+            own = [placed.staff[role] for role in (clear.staff if clear else ()) if role in placed.staff]
+            for person in dict.fromkeys(one for one in placed.clear_staff.values() if one in own):
+                yield visit.broken("two-persons", f"{what}: {person} serves in two roles at once")
 
 
 def watch(case: Case) -> Iterator[Broken]:
