@@ -12,7 +12,7 @@ from collections.abc import Iterator, Sequence
 
 from planner.packing.busy_times import FAR, Calendar
 from planner.packing.core import Core, Distances, Job, Use, Wants, closure, stretched
-from planner.packing.taken import holds, overlaps
+from planner.packing.taken import holds, needs_another, overlaps
 
 MOST_TRIES = 400
 
@@ -210,7 +210,7 @@ class Insertion:
         n, *others = left
         use = self.visitor.uses[n]
         start, end = self._stretch(n, moment)
-        at_once = {r for m, r in taken.items() if self.visitor.uses[m].from_end == use.from_end}
+        at_once = {r for m, r in taken.items() if needs_another(self.visitor.uses[m], use)}
         for r in sorted(self._choices(n), key=lambda r: len(self.visitor.core.resources[r].labels)):
             if r in at_once:
                 continue

@@ -8,7 +8,7 @@ from itertools import combinations
 
 from ortools.sat.python import cp_model
 
-from planner.packing.core import stretched
+from planner.packing.core import Wants, stretched
 from planner.packing.intervals import Intervals, closed_times, taken_times
 from planner.packing.variables import Variables, holding_spans
 
@@ -72,11 +72,15 @@ def one_of_each_class_and_role(v: Variables) -> None:
 
 
 def two_roles_two_people(v: Variables) -> None:
-    """One person serves at most one role, one rig at most one class, of one activity."""
-    at: dict[tuple[int, int, bool, int], list[cp_model.IntVar]] = defaultdict(list)
+    """One person serves at most one role, one rig at most one class, of one activity.
+
+    Who clears may stay with the participant meanwhile, but clears, and stays, in one role.
+    """
+    at: dict[tuple[int, int, Wants | None, int], list[cp_model.IntVar]] = defaultdict(list)
     for number, use in v.uses():
+        afterwards = use.wants if use.from_end else None
         for r, literal in v.given[use.job][number].items():
-            at[use.job, use.first, use.from_end, r].append(literal)
+            at[use.job, use.first, afterwards, r].append(literal)
     for literals in at.values():
         if len(literals) > 1:
             v.model.add_at_most_one(literals)

@@ -41,6 +41,13 @@ def holds(bout: Use, block: Use) -> bool:
     )
 
 
+def needs_another(one: Use, other: Use) -> bool:
+    """Whether two uses of one activity are two persons; who clears after it may stay meanwhile."""
+    if one.from_end and other.from_end:
+        return one.wants is other.wants
+    return one.from_end == other.from_end
+
+
 def overlaps(one: Use, other: Use) -> bool:
     """Whether two uses of one visit want something at the same time: in one activity, or as runs of them."""
     return one.from_end == other.from_end and one.first <= other.last and other.first <= one.last

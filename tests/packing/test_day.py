@@ -56,6 +56,21 @@ def test_other_demands_are_kept_as_well(rich_day: Make, judged: Judge, changes: 
     assert result.visits
 
 
+def test_who_stays_after_the_bout_may_clear_its_rig_meanwhile(rich_day: Make, judged: Judge) -> None:
+    """There is one cleaner, and both are a cleaner's: it is the same participant."""
+    changes = {
+        "watch: {staff: lead, for: 6 min}": "watch: {staff: cleaner, for: 6 min}",
+        "K4,support;cleaner;lead": "K4,support;lead",
+    }
+    problem = rich_day(1, changes)
+    for stages in (("placed",), ("placed", "waiting_s")):
+        result = pack_day(problem, seconds=SOON, stages=stages)
+        assert judged(problem, result) == []
+        (visit,) = result.visits
+        (row,) = (one for one in visit.activities if one.step == "row" and one.watch)
+        assert row.clear_staff == row.watch.staff == {"cleaner": "K3"}
+
+
 def test_a_rig_in_two_classes_is_one_rig(rich_day: Make, judged: Judge) -> None:
     problem = rich_day(3, {"[S1, S2, X1]": "[S1, X1]", "[M1, X1]": "[X1]"})
     result = pack_day(problem, seconds=SOON)
