@@ -151,10 +151,13 @@ class Words:
 
 
 def visit_words(study: Study, key: VisitKey) -> str:
-    """The visit as the file names it: its id, with conditions `id/condition` or, blind, `id/2`."""
+    """The visit as the file names it: its id, with conditions `id/condition` or, blind, `id/2`.
+
+    Of a kind that the study no longer has nobody knows whether it is blind: the condition is not said.
+    """
     if key.number is None:
         return key.visit
-    if not study.kind(key.visit).blind:
+    if any(kind.id == key.visit and not kind.blind for kind in study.kinds):
         for visit in study.asked.get(key.participant, ()):
             if (visit.kind, visit.number) == (key.visit, key.number):
                 return f"{key.visit}/{visit.condition}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import stat
+from dataclasses import replace
 from pathlib import Path
 
 from planner.record.dictionary import EVENT_COLUMNS
@@ -22,6 +23,21 @@ def test_efforts_read_back_to_the_same_record(store, take, two_efforts, tmp_path
     take(store, two_efforts)
     export(store, tmp_path / "out")
     assert store.take(read_efforts(tmp_path / "out" / "efforts.csv", store.study)).already_there == 5
+
+
+def test_a_kind_of_visit_that_has_another_name_by_now_is_written_as_it_was_recorded(
+    store, take, two_efforts, tmp_path
+):
+    take(store, two_efforts)
+    named = {row["visit"] for row in rows(export(store, tmp_path / "before")[0])}
+    kinds = tuple(replace(kind, id=f"{kind.id}-new") for kind in store.study.kinds)
+    asked = {
+        who: tuple(replace(visit, kind=f"{visit.kind}-new") for visit in visits)
+        for who, visits in store.study.asked.items()
+    }
+    renamed = replace(store, study=replace(store.study, kinds=kinds, asked=asked))
+    files = {file.name: file for file in export(renamed, tmp_path / "after", conditions=True)}
+    assert {row["visit"] for row in rows(files["efforts.csv"])} == named
 
 
 def test_every_event_is_there_with_everything(store, take, two_efforts, tmp_path):
