@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import date, datetime
 
 from planner.faults import Fault
+from planner.packing.problem import VisitKey, key
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
-from planner.schedule.model import NotPlaced, Outcome, Reason, Schedule, Stage
+from planner.schedule.as_it_stands import CLAIMS
+from planner.schedule.model import NotPlaced, Outcome, Reason, RigTask, Schedule, Stage
 from planner.schedule.values import BEST_IS_MOST, stage_values
 from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
@@ -95,20 +97,74 @@ def status_of(stages: Sequence[Stage], made: Schedule) -> Outcome:
 def judged(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Schedule:
     """The plan as the judge passes it: a visit that he refuses is left out and named, never handed on.
 
-    BrokenPlanError where what is refused belongs to no visit: a slip of the program.
+    A check before first use that cannot be done leaves the plan with the visits that need its rig that day.
+    BrokenPlanError where what is refused belongs to neither: a slip of the program.
     """
     refused = verify(schedule, study, plans).broken
     while refused:
-        named = {(b.participant, b.visit): b.message for b in refused if b.participant}
-        kept = tuple(v for v in schedule.visits if (v.participant, v.file_id) not in named)
-        if len(kept) == len(schedule.visits):
+        named = {(b.participant or "", b.visit or ""): b.message for b in refused if b.participant}
+        smaller = _without_visits(schedule, named, study, plans)
+        if len(smaller.visits) == len(schedule.visits):
+            smaller = _without_checks(schedule, study, plans)
+        if smaller.visits == schedule.visits and smaller.rig_tasks == schedule.rig_tasks:
             words = "; ".join(f"{b.rule}: {b.message}" for b in refused[:5])
             raise BrokenPlanError(f"the judge refuses the plan: {words}")
-        out = [v for v in schedule.visits if v not in kept]
-        left = [NotPlaced(v.participant, v.file_id, named[v.participant, v.file_id]) for v in out]
-        smaller = replace(schedule, visits=kept, not_placed=(*schedule.not_placed, *left))
-        values = stage_values(smaller, study, plans)
-        stages = tuple(_stage(s.name, values[s.name], s.bound) for s in schedule.stages)
-        schedule = replace(smaller, stages=stages, status=Outcome.FEASIBLE)
+        schedule = smaller
         refused = verify(schedule, study, plans).broken
     return schedule
+
+
+def _without_visits(
+    schedule: Schedule, named: Mapping[VisitKey, str], study: Study, plans: Mapping[str, VisitPlan]
+) -> Schedule:
+    """The plan without these visits, each named as not placed with what is said of it."""
+    kept = tuple(visit for visit in schedule.visits if key(visit) not in named)
+    left = [NotPlaced(*key(v), named[key(v)]) for v in schedule.visits if key(v) in named]
+    smaller = replace(schedule, visits=kept, not_placed=(*schedule.not_placed, *left))
+    values = stage_values(smaller, study, plans)
+    stages = tuple(_stage(s.name, values[s.name], s.bound) for s in schedule.stages)
+    return replace(smaller, stages=stages, status=Outcome.FEASIBLE)
+
+
+def _without_checks(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Schedule:
+    """The plan without checks that cannot be done, and without the visits that need such a rig that day."""
+    refused = _refused_checks(schedule, study, plans)
+    gone = [task for task, _ in refused]
+    kept = tuple(task for task in schedule.rig_tasks if task not in gone)
+    named = dict(_need_of(refused, schedule))
+    return _without_visits(replace(schedule, rig_tasks=kept), named, study, plans)
+
+
+def cannot_stay(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Mapping[VisitKey, str]:
+    """Each visit that the judge refuses, or whose rig cannot be checked, and his words."""
+    broken = verify(schedule, study, plans).broken
+    if not broken:
+        return {}
+    named = {(b.participant or "", b.visit or ""): b.message for b in broken if b.participant}
+    return {**dict(_need_of(_refused_checks(schedule, study, plans), schedule)), **named}
+
+
+def _need_of(refused: Sequence[tuple[RigTask, str]], schedule: Schedule) -> Iterator[tuple[VisitKey, str]]:
+    """The visits that need a rig on a day when it cannot be checked, and why it cannot."""
+    rigs = {(task.rig, task.start.date()): f"{task.rig} cannot be used: {why}" for task, why in refused}
+    for visit in schedule.visits:
+        for rig in (rig for activity in visit.activities for rig in activity.rigs):
+            if (rig, visit.date) in rigs:
+                yield key(visit), rigs[rig, visit.date]
+
+
+def _refused_checks(
+    schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]
+) -> tuple[tuple[RigTask, str], ...]:
+    """Each check before first use that the judge refuses beside the others of its day, and his words."""
+    kept: dict[date, tuple[RigTask, ...]] = {}
+    refused = []
+    for task in schedule.rig_tasks:
+        beside = (*kept.get(task.start.date(), ()), task)
+        broken = verify(replace(schedule, visits=(), rig_tasks=beside), study, plans).broken
+        why = next((b.message for b in broken if b.participant is None and b.rule not in CLAIMS), None)
+        if why is None:
+            kept[task.start.date()] = beside
+        else:
+            refused.append((task, why))
+    return tuple(refused)

@@ -19,7 +19,7 @@ from planner.packing.days.polish import fill, polish, polish_day
 from planner.packing.days.resettle import resettle
 from planner.packing.days.settle_again import settle_again
 from planner.packing.finished import finished
-from planner.packing.head import Head, judged, status_of
+from planner.packing.head import Head, cannot_stay, judged, status_of
 from planner.packing.problem import DayProblem, DayResult, key
 from planner.packing.progress import Progress
 from planner.packing.running import Running
@@ -99,9 +99,9 @@ def pack_one_day(
 ) -> Schedule:
     """The plan with that day packed anew: the same visits, the day's own rigs and people; other days stay.
 
-    Where nothing better was found in the time the day stays as it was. FaultyInput where the plan has
-    no visit on that day, or is none of this study. Who is asked for since the plan was made has no place
-    in it, and is named.
+    Where nothing better was found in the time the day stays as it was, without what can no longer be done on
+    it. FaultyInput where the plan has no visit on that day, or is none of this study. Who is asked for since
+    the plan was made has no place in it, and is named.
     """
     budget = Budget.of(seconds - _reserve_s(len(schedule.visits), seconds), workers, progress, stop)
     _refuse_other_study(schedule, study)
@@ -111,12 +111,17 @@ def pack_one_day(
         hint = f"Its days are {', '.join(map(str, schedule.dates))}." if schedule.dates else ""
         raise FaultyInput([Fault(place, "no-visits", words, hint)])
     running = running_from(study, plans, schedule, guard_s)
-    polish_day(running, day, budget, seconds=budget.left_s, stages=DAY_STAGES, finer=True)
+    why_not = cannot_stay(schedule, study, plans)
+    standing = sum(key(visit) not in why_not for visit in schedule.on(day))
+    seconds = budget.left_s
+    polish_day(running, day, budget, seconds=seconds, stages=DAY_STAGES, finer=True, at_least=standing)
     head = Head(study, plans, now, schedule.version + 1)
-    since = [NotPlaced(*key(visit), NOT_YET) for visit in newcomers(schedule, study)]
+    out = [visit for visit in schedule.on(day) if key(visit) not in running.visits]
+    since = [NotPlaced(*key(visit), why_not.get(key(visit), f"no place was found on {day}")) for visit in out]
+    since += [NotPlaced(*key(visit), NOT_YET) for visit in newcomers(schedule, study)]
     bounds = {stage.name: stage.bound for stage in schedule.stages}
     if "placed" in bounds:
-        bounds["placed"] += len(since)  # nobody has shown that they have no place
+        bounds["placed"] += len(since) - len(out)  # nobody has shown that newcomers have no place
     left = (*schedule.not_placed, *since)
     made = head.schedule(running, bounds, schedule.reasons, replaces=schedule.version, left=left)
     return judged(replace(made, status=status_of(made.stages, made)), study, plans)

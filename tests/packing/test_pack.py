@@ -89,6 +89,43 @@ def test_one_day_anew_leaves_the_others(demo: Path):
     assert verify(after, study, visit_plans(study)).broken == ()
 
 
+def one_day_with(small: Path, table: str, line: str, day: date) -> tuple[Study, Schedule]:
+    """The small study with one more line in a table, and a day of its plan packed anew."""
+    file = small / table
+    file.write_text(f"{file.read_text('utf-8').rstrip()}\n{line}\n", encoding="utf-8")
+    study = read_study(small)
+    before = read_plan(Path(__file__).parents[1] / "data" / "small-plan.json", study)
+    made = pack_one_day(study, visit_plans(study), before, day, seconds=2, now=NOW)
+    assert verify(made, study, visit_plans(study)).broken == ()
+    return study, made
+
+
+def test_a_rig_that_cannot_be_checked_leaves_the_day_with_the_visits_that_need_it(small: Path):
+    """All visits of ROW-02 must be on the same spirometer: no other one takes over."""
+    line, day = "S1,2027-03-05T00:00,2027-03-05T23:59", date(2027, 3, 5)
+    _, made = one_day_with(small, "outages.csv", line, day)
+    assert [(one.participant, one.visit) for one in made.not_placed] == [("ROW-02", "rowing-2")]
+    assert "S1 is out of use" in made.not_placed[0].message
+    assert not [task for task in made.rig_tasks if task.start.date() == day]
+    assert made.status is not Outcome.OPTIMAL
+
+
+def test_a_rig_whose_check_has_nobody_is_not_used_that_day(small: Path):
+    """Who checks is there only after the check; the check moves with the visit, or both go."""
+    line, day = "K1,2027-03-02T07:00,2027-03-02T08:30", date(2027, 3, 2)
+    study, made = one_day_with(small, "absences.csv", line, day)
+    used = {(rig, v.date) for v in made.visits for a in v.activities for rig in a.rigs}
+    checked = {(task.rig, task.start.date()) for task in made.rig_tasks}
+    assert {one for one in used if "spirometer" in study.rig(one[0]).classes} == checked
+
+
+def test_visits_that_still_fit_stay_on_a_day_that_cannot_hold_all(small: Path):
+    """ROW-01 may not come at all that day; the other visit of it keeps its place."""
+    line, day = "ROW-01,2027-03-05,08:00,17:00,", date(2027, 3, 4)
+    _, made = one_day_with(small, "availability.csv", line, day)
+    assert {visit.participant for visit in made.on(day)} == {"ROW-02"}
+
+
 @pytest.mark.parametrize(
     "line",
     [

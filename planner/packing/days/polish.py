@@ -97,9 +97,19 @@ def polish(running: Running, budget: Budget, *, share_s: float, stages: Sequence
 
 
 def polish_day(
-    running: Running, day: date, budget: Budget, *, seconds: float, stages: Sequence[str], finer: bool = False
+    running: Running,
+    day: date,
+    budget: Budget,
+    *,
+    seconds: float,
+    stages: Sequence[str],
+    finer: bool = False,
+    at_least: int | None = None,
 ) -> bool:
-    """Packs one day anew with the same visits; whether the plan has changed."""
+    """Packs one day anew with the same visits; whether the plan has changed.
+
+    `at_least`: how many of them it must hold, where not all can stay; None: all.
+    """
     before = running.on(day)
     if not before or (not finer and _waiting_s(running, before) == 0):
         return False
@@ -114,10 +124,12 @@ def polish_day(
         stop=budget.stops,
     )
     budget.spend_on_day(0.0 if result.proven else seconds, len(before))
-    if len(result.visits) < len(before):
+    if len(result.visits) < (len(before) if at_least is None else at_least):
         return False
     if not finer and _waiting_s(running, result.visits) >= _waiting_s(running, before):
         return False
+    for visit in before:
+        del running.visits[key(visit)]
     running.visits.update({key(v): v for v in result.visits})
     running.tasks[day] = result.rig_tasks
     return True
