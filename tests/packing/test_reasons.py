@@ -233,6 +233,21 @@ def test_where_no_demand_could_be_named_none_is_announced(small: Path, kind: Kin
     assert told[1:] == [NOT_WHOLE]
 
 
+@pytest.mark.parametrize("kind", [Kind.ROW, Kind.TOGETHER])
+@pytest.mark.parametrize(
+    ("number", "ending"), [(7, "ROW-06, ROW-07"), (12, "ROW-11, ROW-12"), (13, "ROW-11 and 2 more")]
+)
+def test_of_whom_it_is_proven_nobody_is_dropped_in_silence(small: Path, kind: Kind, number: int, ending: str):
+    """A proof of ten that names six would be taken for a proof of six."""
+    study = read_study(small)
+    proof = Proof(kind, tuple(f"ROW-{n:02}" for n in range(1, number + 1)), study.first_day)
+    over = Oracle(time.monotonic())
+    head = as_reasons(Case(study, visit_plans(study)), Conflict(proof, (), ()), over)[0].message
+    who = head.split(" on ")[0].split(":")[0]
+    assert who.startswith("ROW-01, ROW-02, "), head
+    assert who.endswith(ending), head
+
+
 def test_a_list_of_demands_that_was_cut_is_not_told_as_whole(
     small: Path, monkeypatch: pytest.MonkeyPatch, change: Change, asked: Asked
 ):

@@ -19,6 +19,7 @@ UNNAMED = "it is proven that not all these visits can be placed"  # and the dema
 MOST_FIXED = 8  # participants with a fixed start on one day who are looked at by themselves
 MOST_TRIED = 5  # steps of one way of mending that are tried on the whole study
 MOST_LINES = 4  # lines of one rig or person that are named one by one
+MOST_LISTED = 12  # participants named one by one before the others are counted
 
 
 @dataclass(frozen=True)
@@ -200,12 +201,20 @@ def joined(conflicts: Sequence[Conflict]) -> list[Conflict]:
     return list(found.values())
 
 
+def listed(participants: Sequence[str]) -> str:
+    """Their codes; where they are too many to be named, how many more there are."""
+    if len(participants) <= MOST_LISTED:
+        return ", ".join(participants)
+    some = participants[: MOST_LISTED - 1]
+    return f"{', '.join(some)} and {len(participants) - len(some)} more"
+
+
 def as_reasons(case: Case, conflict: Conflict, oracle: Oracle) -> list[Reason]:
     """The conflict in the coordinator's words, each demand with its place, then what would mend it.
 
     Each way of mending is tried on the whole study where that is small and time is left.
     """
-    who = ", ".join(conflict.proof.participants[:6])
+    who = listed(conflict.proof.participants)
     what = "these demands cannot all be met" if conflict.demands else UNNAMED
     heads = {
         Kind.ROW: f"{who}: {what}",

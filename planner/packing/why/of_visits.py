@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from planner.packing.problem import VisitKey, key
 from planner.packing.why.case import Case
-from planner.packing.why.explain import Conflict
+from planner.packing.why.explain import Conflict, listed
 from planner.packing.why.oracle import Kind, Proof, due_on
 from planner.study.model import Visit
 
@@ -63,7 +63,7 @@ def _of_several(
     else:
         assert proof.day is not None
         of = {key(visit) for name in whose for visit in due_on(case.study, name, proof.day)}
-        who = ", ".join(proof.participants)
+        who = listed(proof.participants)
         what = f"proven that on {proof.day} not all visits of {who} can be placed"
     words = _with(demands, conflict, what) if demands else what
     return {key(visit): words for visit in missing if key(visit) in of}
