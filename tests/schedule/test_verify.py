@@ -728,6 +728,21 @@ def test_longer_than_needed_is_a_warning(spoil, study, plans):
     assert [one.rule for one in verdict.warnings] == ["longer"]
 
 
+def test_a_visit_without_the_one_before_it_is_warned_of(spoil, study, plans):
+    """Nobody is to exercise in silence who has not practised; a later visit without a place is no matter."""
+
+    def skipped(gone: str) -> list[str]:
+        left = NotPlaced("ROW-01", gone, "no room")
+        plan = replace(spoil.without("ROW-01", gone), not_placed=(left,))
+        return [one.message for one in verify(plan, study, plans).warnings if one.rule == "skipped"]
+
+    first, second = skipped("practice")
+    words = "it is planned, and practice, which must come before it, has no place"
+    assert first == f"ROW-01, rowing-1 on 2027-03-02: {words}"
+    assert second == f"ROW-01, rowing-2 on 2027-03-04: {words}"
+    assert skipped("rowing-2") == []
+
+
 def test_no_watch_and_no_clearing_are_warned_of(study_with, tools):
     from planner.schedule.plans import visit_plans
 

@@ -1,4 +1,4 @@
-"""Warnings that are no broken rules: nobody stays after a bout, a rig passes on uncleared."""
+"""Warnings that are no broken rules: nobody stays after a bout, no cleaning, a visit before is skipped."""
 
 from __future__ import annotations
 
@@ -45,4 +45,18 @@ def longer(case: Case) -> Iterator[Broken]:
                 yield visit.broken("longer", words)
 
 
-RULES = (unwatched, uncleared, longer)
+def skipped(case: Case) -> Iterator[Broken]:
+    """A visit that is placed though one that comes before it has no place, a practice visit above all."""
+    placed = {(visit.placed.participant, visit.placed.file_id) for visit in case.visits}
+    for visit in case.visits:
+        who = visit.placed.participant
+        own = case.study.asked.get(who, ()) if visit.asked else ()
+        before = own[: own.index(visit.asked)] if visit.asked else ()
+        gone = [earlier.file_id for earlier in before if (who, earlier.file_id) not in placed]
+        if gone:
+            has = "has" if len(gone) == 1 else "have"
+            words = f"it is planned, and {', '.join(gone)}, which must come before it, {has} no place"
+            yield visit.broken("skipped", words)
+
+
+RULES = (unwatched, uncleared, longer, skipped)
