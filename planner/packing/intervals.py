@@ -35,6 +35,8 @@ def make_intervals(v: Variables) -> Intervals:
     """An optional interval for each use and choice."""
     found = Intervals()
     for number, use in v.uses():
+        if use.from_end and not use.tail:
+            continue  # it takes nobody's time, be they there or not
         for r, literal in v.given[use.job][number].items():
             if use.wants is Wants.WATCH:
                 found.watches[r][use.job].append(interval(v, use, number, literal))

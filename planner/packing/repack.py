@@ -7,14 +7,22 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 
-from planner.packing.mend.begun import checks_hit, done_twice, nobody_takes_over, who_is_away
+from planner.packing.mend.begun import (
+    checks_hit,
+    done_twice,
+    nobody_takes_over,
+    on_failed_rigs,
+    who_is_away,
+)
 from planner.packing.mend.claims import Mended, mend_stages, mended_status
 from planner.packing.mend.day import MendedDay, mend_day
 from planner.packing.mend.dropped import Told, with_reasons
 from planner.packing.mend.elsewhere import offer_days
 from planner.packing.mend.facts import facts, visit_meant
 from planner.packing.mend.gone import CANCELLED, LOST, cannot_come, known_to_lack
+from planner.packing.mend.over import runs_over
 from planner.packing.mend.sooner import with_sooner_first
+from planner.packing.mend.standing import Facts
 from planner.packing.mend.study import with_troubles
 from planner.packing.mend.told_late import told_late
 from planner.packing.mend.troubles import Troubles
@@ -25,7 +33,14 @@ from planner.packing.solve import SOLVER
 from planner.schedule.as_it_stands import newcomers, number_asked, still_asked
 from planner.schedule.beside_asked import asked_visit
 from planner.schedule.change_values import CHANGE_STAGES
-from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED, changes
+from planner.schedule.changes import (
+    ENDED_EARLY,
+    RUN_BROKEN,
+    RUNS_OVER,
+    WAITS_LONGER,
+    WINDOW_MISSED,
+    changes,
+)
 from planner.schedule.model import (
     Change,
     NotPlaced,
@@ -40,7 +55,7 @@ from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
 
-NAMED = (WINDOW_MISSED, ENDED_EARLY, WAITS_LONGER, RUN_BROKEN)
+NAMED = (WINDOW_MISSED, ENDED_EARLY, WAITS_LONGER, RUN_BROKEN, RUNS_OVER)
 SHARE_OF_DAY = 0.75  # of the time, for the running day; the rest is for other days
 
 
@@ -118,7 +133,7 @@ class _Mender:
         days = [] if self.troubles.are_none else list(self._days())
         for number, day in enumerate(days, start=1):
             known = facts(self.study, self.plans, self.before, day, self.now, self.troubles, self.away)
-            self.reasons += who_is_away(known)
+            self.reasons += (*who_is_away(known), *on_failed_rigs(known))
             tasks = self.running.tasks.get(day, ())
             self.reasons += told_late(known, tasks)
             mended = mend_day(
@@ -129,6 +144,7 @@ class _Mender:
                 self.progress,
                 self.stop,
             )
+            mended = self._with_what_runs_over(known, mended)
             self._take(day, mended)
             self.reasons += nobody_takes_over(known, mended.visits)
             self.reasons += done_twice(known, mended.visits)
@@ -139,6 +155,11 @@ class _Mender:
         ]
         self.why_lost.update({key(visit): why for visit, _, why in lost})
         self._offer_all(lost, began + seconds)
+
+    def _with_what_runs_over(self, known: Facts, mended: MendedDay) -> MendedDay:
+        """The day with word of what has begun and lasts into hours that the study's files do not give."""
+        over = runs_over(self.before, mended.visits, known, mended.looked_at, self.study, self.plans)
+        return replace(mended, named=(*mended.named, *over))
 
     def _offer_all(self, lost: list[tuple[Visit, date, str]], until: float) -> None:
         """Another day for each, a participant's visits in the order in which they come."""

@@ -9,10 +9,11 @@ from planner.clock import seconds_between
 from planner.schedule.model import Activity, Change, PlacedVisit, RigTask, Schedule
 
 Key = tuple[str, int | None, str | None]
-WINDOW_MISSED = "window missed"  # these four are noted by repack itself: what can no longer be kept
+WINDOW_MISSED = "window missed"  # these five are noted by repack itself: what can no longer be kept
 ENDED_EARLY = "ended early"
 WAITS_LONGER = "waits longer"
 RUN_BROKEN = "run broken"  # a rig failed between two blocks that were to have the same one
+RUNS_OVER = "runs over"  # it has begun, and lasts into hours that its people, rig or participant have not
 DIFFERENCES = ("moved", "other rig", "other person", "dropped", "added")  # what two plans compared show
 
 

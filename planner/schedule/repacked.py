@@ -1,8 +1,9 @@
 """The judge of a mended plan: what has begun stays, and the list of changes is complete.
 
 What can no longer be kept must be named in the plan's `changes`, by kind: "window missed" (a time
-point), "ended early" (a step shorter than planned), "waits longer" (a visit over `at_most_waiting`)
-and "dropped" (an activity that cannot happen any more). Named, it is warned of; unnamed, it is broken.
+point), "ended early" (a step shorter than planned), "waits longer" (a visit over `at_most_waiting`),
+"runs over" (what has begun lasts into a break, beyond a shift, into an outage, beyond hours) and "dropped"
+(an activity that cannot happen any more). Named, it is warned of; unnamed, it is broken.
 """
 
 from __future__ import annotations

@@ -41,6 +41,7 @@ WARNINGS: tuple[Rule, ...] = (
     claims.stages_known,
     first_use.idle_tasks,
     within.missed_windows,
+    hours.runs_over,
     *care.RULES,
     *early.WARNINGS,
 )

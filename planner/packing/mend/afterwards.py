@@ -7,7 +7,9 @@ from dataclasses import replace
 from datetime import datetime
 
 from planner.clock import Interval
+from planner.packing.mend.facts import afterwards
 from planner.packing.mend.standing import Facts, Standing
+from planner.packing.mend.study import from_now
 from planner.schedule.model import Activity
 
 
@@ -33,6 +35,16 @@ def is_elsewhere(name: str, after: Interval, standing: Standing, facts: Facts) -
         for one, end in begun
         for person, busy in _begun_with(one, end, facts.now)
         if person == name
+    )
+
+
+def somebody_leaves(standing: Standing, facts: Facts) -> bool:
+    """Whether somebody who clears or stays after what has begun is not there to the end of it."""
+    return any(
+        away.meets(after)
+        for i in standing.begun
+        for person, after in afterwards(standing, i)
+        for away in from_now(facts.away, person, facts.now)
     )
 
 

@@ -29,6 +29,20 @@ def who_is_away(known: Facts) -> Iterator[Reason]:
                         yield Reason(f"{who} until {until}")
 
 
+def on_failed_rigs(known: Facts) -> Iterator[Reason]:
+    """What goes on, as it is told, on a rig that is told to be out of use before it ends."""
+    for rig in dict.fromkeys(name for name, _, _ in known.troubles.out_of_use):
+        fails = from_now(known.troubles.out_of_use, rig, known.now)
+        for standing in known.standings:
+            for i, end in standing.ends.items():
+                one = standing.by_index[i]
+                if rig in one.rigs and any(out.meets(Interval(one.start, end)) for out in fails):
+                    who = f"{standing.placed.participant}, {standing.placed.file_id}: {one.step} is on {rig}"
+                    lasts = f"lasts until {clock(end)}, and {rig} is out of use from {clock(fails[0].start)}"
+                    words = "it stays as it was; the person in charge decides"
+                    yield Reason(f"{who} and {lasts}: {words}")
+
+
 def nobody_takes_over(known: Facts, visits: Sequence[PlacedVisit]) -> Iterator[Reason]:
     """Whom the mended plan still has clear, or stay, after what runs, though they leave before that ends."""
     new = {key(visit): visit for visit in visits}

@@ -88,6 +88,7 @@ def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> Run
     core = replace(
         core, resources=_allowing_begun(core, known, facts.standings, _to_come(problem, grid, facts))
     )
+    core = replace(core, horizon=max(core.horizon, *_last_ends(core)))
     most_s = running.study.at_most_waiting_s
     stretch = {
         j: grid.down(s.plan.alone_s + most_s)
@@ -216,7 +217,33 @@ def _pinned(job: Job, standing: Standing, starts: tuple[int, ...], grid: Grid, n
     here = starts[first]
     pins = [Gap(first, i, starts[i] - here, starts[i] - here) for i in sorted(standing.begun) if i != first]
     pins += [Gap(first, i, soonest - here) for i in standing.free()]
-    return replace(job, first=first, starts=((here, here),), gaps=(*job.gaps, *pins), stretch=None, must=True)
+    within = _holding_begun(job, standing, starts, here)
+    return replace(
+        job,
+        first=first,
+        within=within,
+        starts=((here, here),),
+        gaps=(*job.gaps, *pins),
+        stretch=None,
+        must=True,
+    )
+
+
+def _holding_begun(job: Job, standing: Standing, starts: Sequence[int], here: int) -> tuple[Span, ...]:
+    """The hours that the visit began in, as long as what has begun of it lasts; what follows keeps to them.
+
+    Who came outside their hours is there all the same: until the visit was to end.
+    """
+    ends = {i: starts[i] + job.lengths[i] for i in standing.by_index}
+    last = max(ends[i] for i in standing.begun)
+    held = next((span for span in job.within if span[0] <= here < span[1]), (here, max(ends.values())))
+    return ((held[0], max(held[1], last)),)
+
+
+def _last_ends(core: Core) -> Iterator[int]:
+    """The ends of all times that a job or a resource may take."""
+    yield from (span[1] for job in core.jobs for span in job.within)
+    yield from (span[1] for resource in core.resources for span in resource.free)
 
 
 def _not_before(job: Job, now: datetime, grid: Grid) -> Job:
@@ -254,7 +281,7 @@ def _kept(use: Use, standing: Standing, core: Core, facts: Facts) -> Use:
 
 def _there_s(name: str, after: Interval, facts: Facts) -> int:
     """For how many seconds of that time somebody is there before they leave."""
-    away = from_now(facts.troubles.absent, name, facts.now)
+    away = from_now(facts.away, name, facts.now)
     leaves = [max(0, seconds_between(after.start, one.start)) for one in away if one.meets(after)]
     return min(leaves, default=after.length_s)
 

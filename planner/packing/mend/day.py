@@ -6,6 +6,7 @@ import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from planner.packing.mend.afterwards import somebody_leaves
 from planner.packing.mend.aims import AIMS, is_touched
 from planner.packing.mend.checks import with_checks, with_checks_hit
 from planner.packing.mend.misses import misses
@@ -75,8 +76,8 @@ def mend_day(
 def _ways(facts: Facts) -> Iterator[int]:
     """Gives up ever more, each time that it is asked: how many time points and steps it is more by."""
     yield 0
-    leaving = [s for s in facts.standings if s.begun and s.is_hit and not s.is_left]
-    if leaving and facts.troubles.absent:
+    leaving = [s for s in facts.standings if s.is_hit and not s.is_left and somebody_leaves(s, facts)]
+    if leaving:
         for standing in leaving:
             standing.is_left = True  # a person must take over: sooner than a measure is given up for it
         yield 0

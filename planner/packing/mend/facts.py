@@ -9,7 +9,8 @@ from planner.clock import Interval, later, seconds_between
 from planner.faults import Fault, FaultyInput, Place
 from planner.packing.mend.runs import cut_short, split_before
 from planner.packing.mend.standing import Facts, Standing, is_before
-from planner.packing.mend.troubles import Troubles
+from planner.packing.mend.study import off_work
+from planner.packing.mend.troubles import Span, Troubles
 from planner.schedule.beside_asked import asked_visit, matched
 from planner.schedule.model import Activity, PlacedVisit, Schedule
 from planner.schedule.rules.case import clock, span_words
@@ -44,10 +45,12 @@ def facts(
     _ended(standings, now, troubles)
     _interrupted(standings, now, troubles)
     _waits_for_others(standings)
-    _cut_short(standings, now, troubles)
+    off = (*troubles.absent, *off_work(study, day))
+    out = (*troubles.out_of_use, *((rig.id, one.start, one.end) for rig in study.rigs for one in rig.out))
+    _cut_short(standings, now, out)
     for standing in standings:
         _told_of_rigs_and_people(standing, now, troubles)
-    return Facts(day, now, tuple(standings), tuple(frozen), troubles)
+    return Facts(day, now, tuple(standings), tuple(frozen), troubles, away=off, out=out)
 
 
 def visit_meant(schedule: Schedule, participant: str, now: datetime, late_s: int = 0) -> PlacedVisit | None:
@@ -164,10 +167,10 @@ def _interrupted(standings: Sequence[Standing], now: datetime, troubles: Trouble
                     break
 
 
-def _cut_short(standings: Sequence[Standing], now: datetime, troubles: Troubles) -> None:
+def _cut_short(standings: Sequence[Standing], now: datetime, out: Sequence[Span]) -> None:
     """Runs of blocks that cannot go on to their end on the rig that they began on."""
     for standing in standings:
-        if found := cut_short(standing, troubles.out_of_use, now):
+        if found := cut_short(standing, out, now):
             standing.split.update(found)
             standing.is_hit = standing.must_change = True
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from planner.clock import seconds_between
-from planner.packing.mend.troubles import Troubles
+from planner.packing.mend.troubles import Span, Troubles
 from planner.schedule.model import Activity, PlacedVisit, RigTask
 from planner.study.model import Visit
 from planner.timing.plan import VisitPlan
@@ -63,7 +63,8 @@ class Standing:
 class Facts:
     """One day: visits as they stand, and those that stay untouched because their plan is not whole.
 
-    `unchecked` are checks of rigs that cannot be done as planned, and are still to be done.
+    `unchecked` are checks of rigs that cannot be done as planned, and are still to be done. `away` and `out`
+    are the times when people and rigs are not there, be it told or written in the study's files.
     """
 
     day: date
@@ -72,6 +73,8 @@ class Facts:
     frozen: tuple[PlacedVisit, ...]
     troubles: Troubles
     unchecked: tuple[RigTask, ...] = ()
+    away: tuple[Span, ...] = ()
+    out: tuple[Span, ...] = ()
 
 
 def is_before(one: datetime, two: datetime) -> bool:

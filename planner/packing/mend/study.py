@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import date, datetime, time, timedelta
 
-from planner.clock import Interval, without
+from planner.clock import Interval, at_clock, without
 from planner.packing.mend.troubles import Span, Troubles
 from planner.schedule.model import RigTask
 from planner.study.model import Study
@@ -16,6 +16,14 @@ def from_now(spans: Sequence[Span], name: str, now: datetime) -> list[Interval]:
     """The spans of one rig or person, cut to what lies ahead."""
     cut = [(max(start, now, key=datetime.timestamp), end) for one, start, end in spans if one == name]
     return [Interval(start, end) for start, end in cut if start.timestamp() < end.timestamp()]
+
+
+def off_work(study: Study, day: date) -> Iterator[Span]:
+    """When each person is not there that day by the study's files: off shift, in a break, away."""
+    whole = Interval(*(at_clock(one, time(), study.zone) for one in (day, day + timedelta(days=1))))
+    for person in study.people:
+        for off in without((whole,), person.works.get(day, ())):
+            yield person.id, off.start, off.end
 
 
 def with_troubles(study: Study, now: datetime, troubles: Troubles) -> Study:

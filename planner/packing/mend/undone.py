@@ -30,7 +30,7 @@ def give_up_undone(rings: RingSearch) -> int:
 def _with_other_rigs(rings: RingSearch, standing: Standing) -> bool:
     """Whether the visit can be done once other rigs may go on with runs of blocks whose own rig fails."""
     known = rings.facts
-    more = cut_at_need(standing, known.troubles.out_of_use, known.now) - standing.split
+    more = cut_at_need(standing, known.out, known.now) - standing.split
     standing.split.update(more)
     if more and not _is_impossible(rings, standing):
         standing.must_change = True

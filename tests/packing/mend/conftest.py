@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
@@ -94,17 +94,25 @@ class RunningDay:
 
 
 @pytest.fixture
-def running_day(tmp_path: Path) -> Callable[[str, str], RunningDay]:
+def running_day(tmp_path: Path) -> Callable[..., RunningDay]:
     """Makes a day of the steps of a visit (YAML) and its visits.
 
     A line with one word names a participant; the others are an activity each, in the order of the protocol:
     its start, then rigs and people in the order in which the protocol names classes and roles; after `+` who
-    stays afterwards.
+    stays afterwards. Tables beyond those of every day, as `outages`, come by name; so do `breaks`, and other
+    `shifts`, by person.
     """
 
-    def make(steps: str, visits: str) -> RunningDay:
+    def make(
+        steps: str,
+        visits: str,
+        breaks: Mapping[str, str] | None = None,
+        shifts: Mapping[str, str] | None = None,
+        **tables: str,
+    ) -> RunningDay:
         names = [line.strip() for line in visits.splitlines() if len(line.split()) == 1]
-        _write(tmp_path, steps, names)
+        its = {who: f"08:00,14:00,{(breaks or {}).get(who, '')}" for who in PEOPLE} | dict(shifts or {})
+        _write(tmp_path, steps, names, its, tables)
         study = read_study(tmp_path)
         plans = dict(visit_plans(study))
         placed = tuple(_visits(study, next(iter(plans.values())), visits))
@@ -118,10 +126,13 @@ def running_day(tmp_path: Path) -> Callable[[str, str], RunningDay]:
     return make
 
 
-def _write(folder: Path, steps: str, participants: list[str]) -> None:
-    shifts = [f"{who},mon-fri,08:00,14:00," for who in PEOPLE]
+def _write(
+    folder: Path, steps: str, participants: list[str], hours: Mapping[str, str], tables: Mapping[str, str]
+) -> None:
+    shifts = [f"{who},mon-fri,{its}" for who, its in hours.items()]
     files = {
-        "study.yaml": STUDY,
+        "study.yaml": STUDY + "".join(f"{name}: {name}.csv\n" for name in tables),
+        **{f"{name}.csv": table for name, table in tables.items()},
         "short.yaml": MANOEUVRES + steps,
         "participants.csv": "\n".join(["participant", *participants]),
         "staff.csv": "\n".join(["person,roles", *(f"{who},{roles}" for who, roles in PEOPLE.items())]),
