@@ -1,135 +1,188 @@
 """A day filled from its opening on, pressed together as it grows.
 
 What is gained in the middle of a full day helps only once all that stands behind it has moved as well.
-While a day grows nothing stands behind: after each visit more the last few are packed anew until they end
-no sooner, and what lies before them is dense already.
+While a day grows nothing stands behind: after each visit more the last few are packed anew until the very
+last ends no sooner, and what lies before it is dense already. When the others end hardly matters: whoever is
+let wait may be what makes room for the last one. Days fail by chance, so each worker grows one of its own.
 """
 
 from __future__ import annotations
 
 import random
 import time
-from collections.abc import Sequence
-from dataclasses import dataclass, field
-from functools import partial
+from collections.abc import Hashable, Sequence, Set
+from dataclasses import dataclass, field, replace
+
+from ortools.sat.python import cp_model
 
 from planner.packing.bounds.alike import sort_alike
 from planner.packing.core import Answer
 from planner.packing.greedy import refill
+from planner.packing.objective import Weights
 from planner.packing.search.lns import WEIGHTS, Effort, placed_anew
-from planner.packing.search.overtime import LongDay, without_job
+from planner.packing.search.overtime import EVEN, LongDay, without_job
 from planner.packing.search.pieces import Piece
 from planner.packing.search.side_by_side import side_by_side
 from planner.packing.solve import Limits, Proof
+from planner.packing.variables import Variables
 
 PIECE_S = 0.08  # for one piece; what is not proven by then may be a gain as well
 NEAR = 0.125  # of the longest visit: a day that runs over by no more than that is pressed on
 KINDS = 4  # of visits that are tried as the next
+LAST = 30  # times as much as every other end counts the end of the last visit; more makes no difference
 
 
 @dataclass(frozen=True)
 class Press:
-    """Which pieces are packed anew: visits and how far each may move, as a share of the longest visit.
+    """Which pieces are packed anew, by turns: visits, how far each may move as a share of the longest visit.
 
-    A piece ends with one of the last visits, `back` before the very last; `patience` is the number of
-    pieces without a gain after which it is enough.
+    A piece ends with one of the last visits, `back` before the very last. It is tried `tries` times in
+    vain, or until it is proven to hold no gain; after each gain the first one has its turn again.
     """
 
     pieces: Sequence[tuple[int, float]]
     back: Sequence[int]
-    patience: int
+    tries: int
 
 
 # Pieces that do not reach to the last visit gain next to nothing while a day grows; of fewer visits, or of
 # more, they gain less for their time.
-GROWING = ((3, 0.25), (3, 0.5), (3, 0.5), (4, 0.125), (4, 0.25))
-AT_LAST = Press(((3, 0.25), (3, 0.5), (4, 0.25), (4, 0.125), (5, 0.1)), (0, 0, 1, 2, 3), 15)
+GROWING = ((3, 0.5), (4, 0.25))
+AT_LAST = Press(((3, 0.5), (4, 0.25), (5, 0.125)), (0, 0, 1, 2, 3), 5)
 
 
 @dataclass
 class Growth:
-    """A day in the making; all workers press it after each visit, and the best of what they get goes on."""
+    """Days in the making, one for each worker; one that has more visits than are known ends them all."""
 
     long: LongDay
     effort: Effort
     most: int  # visits: so many are enough
     known: int  # visits that a day is known to take: only more of them are worth a longer try
-    patience: int
+    tries: int
     _ended: bool = field(default=False, init=False)
-    _pieces: int = field(default=0, init=False)
 
     def __post_init__(self) -> None:
         self.core = self.long.core
-        self.hunt = self.long.hunt()
+        self.hunt = replace(self.long.hunt(), score=self.score, aim=self.aim)
         self.longest = max((job.alone for job in self.core.jobs), default=1)
-        self.draws = [random.Random(self.effort.seed + 7919 * n) for n in range(self.effort.workers)]
+
+    def score(self, answer: Answer) -> int:
+        """What is made small: the end of the last visit before all."""
+        last = max((self.long.end(answer, j) for j in self.core.visits()), default=0)
+        return self.long.score(answer) + LAST * last
+
+    def aim(self, v: Variables, now: Answer, free: list[int], weights: Weights) -> cp_model.LinearExprT:
+        """The same for some visits, their ends weighted."""
+        last = v.model.new_int_var(0, self.core.horizon, "last")
+        for j in free:
+            v.model.add(last >= v.end(j, self.core.jobs[j].last))
+        return self.long.aim(v, now, free, weights) + EVEN * LAST * last
 
     def day(self) -> Answer:
-        """The day, without what runs over its end; what there is of it when the time is over."""
-        now, growing = _nobody(self.long), Press(GROWING, (0,), self.patience)
-        while not self._is_over() and now.placed(self.core) < self.most and self.long.over(now) == 0:
-            if (grown := self._with_next(now)) is None:
-                break
-            now = self._best_pressed(grown, growing)
-        if now.placed(self.core) > self.known and 0 < self.long.over(now) <= NEAR * self.longest:
-            now = self._best_pressed(now, AT_LAST)
-        return self._within(now)
+        """The day with most visits, all of which end in time; as far as it came when the time is over."""
+        draws = [random.Random(self.effort.seed + 7919 * n) for n in range(self.effort.workers)]
+        days = side_by_side([_Growing(self, draw).day for draw in draws], self.give_up)
+        return max(days, key=lambda day: (day.placed(self.core), -self.score(day)))
 
-    def _is_over(self) -> bool:
+    def give_up(self) -> None:
+        """Ends all days as they stand."""
+        self._ended = True
+
+    def is_over(self, pieces: int) -> bool:
+        """Whether a day of so many pieces ends now."""
         if self._ended or (self.effort.stop and self.effort.stop()):
             return True
         if self.effort.workers == 1:
-            return self._pieces >= self.effort.seconds / PIECE_S
+            return pieces >= self.effort.seconds / PIECE_S
         return time.monotonic() >= self.effort.until
 
-    def _with_next(self, now: Answer) -> Answer | None:
-        """With a visit more, where there is room soonest; of those that must come, or leave before others."""
+
+@dataclass
+class _Growing:
+    """One day; whatever of it has an end in time is a day by itself."""
+
+    growth: Growth
+    draw: random.Random
+    _pieces: int = field(default=0, init=False)
+
+    def __post_init__(self) -> None:
+        self.core, self.long = self.growth.core, self.growth.long
+
+    def day(self) -> Answer:
+        """The day, as far as it came."""
+        growing, whole = Press(GROWING, (0,), self.growth.tries), _nobody(self.long)
+        no_room: set[Hashable] = set()
+        while not self._is_over() and whole.placed(self.core) < self.growth.most:
+            if (grown := self._with_next(whole, no_room)) is None:
+                break
+            now, kind = self._pressed(grown[0], growing), grown[1]
+            if self._is_longer_worth(now):
+                now = self._pressed(now, AT_LAST)
+            if self.long.over(now):
+                no_room.add(kind)
+                now = max(whole, self._within(now), key=lambda day: day.placed(self.core))
+            whole = now
+        if whole.placed(self.core) > self.growth.known:
+            self.growth.give_up()
+        return whole
+
+    def _is_over(self) -> bool:
+        return self.growth.is_over(self._pieces)
+
+    def _is_longer_worth(self, now: Answer) -> bool:
+        """Whether it is a visit more than any day has, and runs over by little."""
+        near = NEAR * self.growth.longest
+        return now.placed(self.core) > self.growth.known and 0 < self.long.over(now) <= near
+
+    def _with_next(self, now: Answer, no_room: Set[Hashable]) -> tuple[Answer, Hashable] | None:
+        """With a visit more, and its kind: where there is room soonest, of those that leave before others.
+
+        Those that must come are first, and visits of kinds in `no_room` are not tried again.
+        """
         left = [j for j in self.core.visits() if now.starts[j] is None and self.core.jobs[j].within]
         left = [j for j in left if self.core.jobs[j].must] or left
-        self.draws[0].shuffle(left)
-        kinds = list({self.core.jobs[j].alike or j: j for j in left}.values())[:KINDS]
-        options = [(refill(self.core, now, [j], self.long.visitors), j) for j in kinds]
+        self.draw.shuffle(left)
+        kinds = {kind: j for j in left if (kind := self.core.jobs[j].alike or j) not in no_room}
+        options = [(refill(self.core, now, [j], self.long.visitors), j) for j in [*kinds.values()][:KINDS]]
         options = [(answer, j) for answer, j in options if answer.starts[j] is not None]
         if not options:
             return None
-        about = max(1, round(NEAR * self.longest))
-        answer, _ = min(options, key=lambda one: (self.long.end(*one) // about, self.long.due[one[1]]))
-        return sort_alike(self.core, answer)
+        about = max(1, round(NEAR * self.growth.longest))
+        answer, j = min(options, key=lambda one: (self.long.end(*one) // about, self.long.due[one[1]]))
+        return sort_alike(self.core, answer), self.core.jobs[j].alike or j
 
-    def _best_pressed(self, now: Answer, press: Press) -> Answer:
-        """The best of what the workers make of the day."""
-        tasks = [partial(self._pressed, now, press, draw) for draw in self.draws]
-        return min(side_by_side(tasks, self._give_up), key=self.long.score)
-
-    def _give_up(self) -> None:
-        self._ended = True
-
-    def _pressed(self, now: Answer, press: Press, draw: random.Random) -> Answer:
+    def _pressed(self, now: Answer, press: Press) -> Answer:
         """The day with some of its last visits packed anew until pieces gain nothing any more."""
-        in_vain, reached = 0, self.long.score(now)
-        while in_vain < press.patience and not self._is_over():
-            visits, width = draw.choice(press.pieces)
-            found = self._anew(now, visits, width, draw.choice(press.back), draw)
-            in_vain += 1
-            if found is not None and (score := self.long.score(found)) <= reached:
-                in_vain = 0 if score < reached else in_vain
-                now, reached = found, score
-            if press is AT_LAST and self.long.over(now) == 0:
-                break
+        reached, turn, tries = self.growth.score(now), 0, 0
+        while turn < len(press.pieces) and not self._is_over():
+            back = self.draw.choice(press.back)
+            found, proof = self._anew(now, *press.pieces[turn], back)
+            tries += 1
+            if found is not None and (score := self.growth.score(found)) <= reached:
+                gained, now, reached = score < reached, found, score
+                if gained and press is AT_LAST and self.long.over(now) == 0:
+                    break
+                if gained:
+                    turn = tries = 0
+                    continue
+            if tries >= press.tries or (proof is Proof.OPTIMAL and len(press.back) == 1):
+                turn, tries = turn + 1, 0
         return now
 
-    def _anew(self, now: Answer, visits: int, width: float, back: int, draw: random.Random) -> Answer | None:
+    def _anew(self, now: Answer, visits: int, width: float, back: int) -> tuple[Answer | None, Proof]:
         """So many visits packed anew, `back` before the last; with one worker only if it is proven."""
         here = [j for j in self.core.visits() if now.starts[j] is not None]
         here.sort(key=lambda j: (now.starts[j] or (0,))[self.core.jobs[j].first])
         free = tuple(here[: max(1, len(here) - back)][-visits:])
-        piece = Piece(free, max(1, round(width * self.longest)))
-        weights = {j: draw.randint(*WEIGHTS) for j in free}
+        piece = Piece(free, max(1, round(width * self.growth.longest)))
+        weights = {j: self.draw.randint(*WEIGHTS) for j in free}
         self._pieces += 1
-        until = None if self.effort.workers == 1 else self.effort.until
-        limits = Limits(PIECE_S, 1, draw.randrange(2**31), self.effort.stop, until)
-        found, proof = placed_anew(self.core, now, piece, weights, self.hunt, limits)
-        return found if proof is Proof.OPTIMAL or self.effort.workers > 1 else None
+        effort = self.growth.effort
+        until = None if effort.workers == 1 else effort.until
+        limits = Limits(PIECE_S, 1, self.draw.randrange(2**31), effort.stop, until)
+        found, proof = placed_anew(self.core, now, piece, weights, self.growth.hunt, limits)
+        return found if proof is Proof.OPTIMAL or effort.workers > 1 else None, proof
 
     def _within(self, day: Answer) -> Answer:
         for j in self.core.visits():

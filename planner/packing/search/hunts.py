@@ -17,7 +17,7 @@ from planner.packing.search.overtime import LongDay, long_day
 from planner.packing.variables import Variables
 
 GROWN = 0.3  # of the time, for days grown anew
-PATIENCE = 3  # pieces without a gain after each visit of such a day
+TRIES = 2  # of each piece in vain after each visit of such a day
 WORSE_S = 120  # by how much a step may add to the waiting of a day
 
 
@@ -66,7 +66,7 @@ def _grown(core: Core, best: Answer, bound: int, effort: Effort, tell: Callable[
     while value(core, best, "last_end_s") > bound and not _is_over(part, number):
         number += 1
         tried = replace(part, seed=effort.seed + 1000 * number)
-        found = Growth(long, tried, most=placed, known=placed, patience=PATIENCE).day()
+        found = Growth(long, tried, most=placed, known=placed, tries=TRIES).day()
         is_whole = found.placed(core) == placed and keeps_rules(core, found)
         if is_whole and value(core, found, "last_end_s") < value(core, best, "last_end_s"):
             best = found

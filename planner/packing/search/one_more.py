@@ -15,7 +15,7 @@ from planner.packing.search.lns import Effort, search
 from planner.packing.search.overtime import LongDay, long_day, without_job
 
 PATIENCE = 150  # pieces without a gain, after which another visit is tried as the one more
-MOST_PATIENCE = 5  # the same for a visit of a day that grows, two at first
+MOST_TRIES = 4  # of each piece in vain while a day grows, two at first
 BEST = 3  # one of so many of the best beginnings is taken
 
 
@@ -51,7 +51,7 @@ def _more_and_more(core: Core, best: Answer, bound: int, effort: Effort) -> Iter
         seconds = effort.seconds / 2 if effort.workers == 1 else effort.until - time.monotonic()
         tried = replace(effort, seconds=seconds, seed=effort.seed + 1000 * number, patience=PATIENCE)
         if grows:
-            found = _grown(core, best, bound, tried, min(MOST_PATIENCE, 2 + number // 3))
+            found = _grown(core, best, bound, tried, min(MOST_TRIES, 2 + number // 3))
         else:
             found = _put_in(core, best, tried, draw)
         if found is not None and found.placed(core) > best.placed(core):
@@ -61,10 +61,10 @@ def _more_and_more(core: Core, best: Answer, bound: int, effort: Effort) -> Iter
             grows = not grows
 
 
-def _grown(core: Core, best: Answer, bound: int, effort: Effort, patience: int) -> Answer | None:
+def _grown(core: Core, best: Answer, bound: int, effort: Effort, tries: int) -> Answer | None:
     """A day grown from its opening on, with what else it has room for."""
     long = _longer(core, best)
-    found = Growth(long, effort, most=bound, known=best.placed(core), patience=patience).day()
+    found = Growth(long, effort, most=bound, known=best.placed(core), tries=tries).day()
     return refill(core, found, [j for j in core.visits() if found.starts[j] is None])
 
 

@@ -33,7 +33,7 @@ def day() -> Core:
 def _grown(core: Core, *, most: int, seconds: float = 60, workers: int = 2, known: int = 99) -> Answer:
     effort = Effort(time.monotonic() + seconds, seconds, workers, seed=3)
     long = long_day(core, 2 * core.jobs[core.visits()[0]].alone)
-    return Growth(long, effort, most, known, patience=1).day()
+    return Growth(long, effort, most, known, tries=1).day()
 
 
 def test_a_day_that_grows_keeps_every_rule_and_ends_in_time(day: Core) -> None:
