@@ -111,8 +111,8 @@ def may_share(one: Busy, two: Busy) -> bool:
     """A bout's own rig and people may serve the blocks inside it; who watches may serve that participant."""
     if one.visit is None or one.visit is not two.visit:
         return False
-    if one.activity is two.activity:
-        return True
+    if one.activity is two.activity or one.visit.plan is None:
+        return True  # of a visit that nobody asks for it is not known what lies inside what
     if one.is_watch or two.is_watch:
         return True
     return one.inside is two.activity or two.inside is one.activity
