@@ -39,7 +39,10 @@ def mend_stages(mended: Mended, study: Study, now: datetime) -> tuple[Stage, ...
     stages = [_stage("placed", after.placed, max(after.placed, after.asked - mended.cannot_come))]
     for name, given in _given(mended, study, now).items():
         value, bound = _searched(mended, name)
-        stages.append(_stage(name, values[name], max(0, min(values[name], given - value + bound))))
+        least = given - value + bound
+        if name == "participants_touched" and sum(day.bounds is not None for day in mended.days) > 1:
+            least = min(least, _surely_touched(mended))
+        stages.append(_stage(name, values[name], max(0, min(values[name], least))))
     return tuple(stages)
 
 
@@ -66,6 +69,12 @@ def _searched(mended: Mended, name: str) -> tuple[int, int]:
     if name == "participants_touched" and len(bounds) > 1:
         return sum(values), max(bounds) + sum(values) - max(values)
     return sum(values), sum(bounds)
+
+
+def _surely_touched(mended: Mended) -> int:
+    """How many participants every plan touches, of several days: each day might do with the same ones."""
+    most = max((day.bounds["participants_touched"] for day in mended.days if day.bounds), default=0)
+    return max(most, len({visit.participant for visit in mended.away}))
 
 
 def _given(mended: Mended, study: Study, now: datetime) -> dict[str, int]:
