@@ -19,7 +19,10 @@ if TYPE_CHECKING:
 
 NOW = "the plan breaks rules of the study as its files stand now"
 NEW_ONE = "make a new one (testday pack STUDY, with --day DATE --plan FILE for that day alone)"
-REMEDY = f"Tell testday repack what changed, {NEW_ONE}, or say --anyway."
+MEND = "mend what is still to come (testday repack STUDY --plan FILE --now DATETIME"
+REMEDY = f"{MEND.capitalize()}), {NEW_ONE}, or say --anyway."
+FEW = 3  # blocks that one line of a table breaks, beyond which they are counted
+OF_ONE_LINE = ("outage", "absence", "shift", "break", "availability")
 NO_REMEDY = "These are not the visits that the study asks for: make a new plan (testday pack STUDY)."
 NO_DAY_REMEDY = "Packing that day anew does not mend it: make a new plan (testday pack STUDY)."
 
@@ -85,9 +88,35 @@ def refuse_broken(broken: Sequence[Broken], path: Path, words: str, hint: str) -
     if not broken:
         return
     place = Place(str(path))
-    faults = [Fault(place, one.rule, one.message) for one in broken]
+    faults = [Fault(place, rule, message) for rule, message in told_once(broken)]
     last = Fault(place, "broken-before", f"{words} ({len(broken)} named above)", hint)
     raise FaultyInput([*faults, last])
+
+
+def told_once(broken: Sequence[Broken]) -> list[tuple[str, str]]:
+    """Rule and words of each; where one cause breaks many blocks it is named once, with the first few."""
+    groups: dict[tuple[str, str], list[str]] = {}
+    for one in broken:
+        groups.setdefault((one.rule, _cause(one)), []).append(one.message)
+    found = []
+    for (rule, cause), messages in groups.items():
+        if not cause or len(messages) <= FEW:
+            found += [(rule, message) for message in messages]
+        else:
+            few = "; ".join(messages[:FEW])
+            found.append((rule, f"{cause}, which breaks {len(messages)} places: {few}; and so on"))
+    return found
+
+
+def _cause(one: Broken) -> str:
+    """The rig or the person of whom a line of a table speaks, in the judge's words; empty: no such line."""
+    if one.rule not in OF_ONE_LINE:
+        return ""
+    if one.rule == "availability":
+        return f"the availability of {one.participant}"
+    own = f"{one.participant}, {one.visit} on "
+    words = one.message.split(": ", 1)[-1] if one.message.startswith(own) else one.message
+    return words.split(": ", 1)[0]
 
 
 def _since(study: Study, found: Standing) -> list[str]:

@@ -130,7 +130,10 @@ def use(folder: Path, plan_path: Path, by: str | None, anyway: bool, as_json: bo
     if verdict.broken and not anyway:
         for broken in verdict.broken:
             say(f"{broken.participant or ''} {broken.visit or ''} {broken.rule}: {broken.message}".strip())
-        say("This plan breaks rules and was not put in force. Mend it, or say --anyway.")
+        say(
+            "This plan breaks rules and was not put in force. "
+            "Mend it (testday repack STUDY --plan FILE --now DATETIME), or say --anyway."
+        )
         if as_json:
             print_json(verdict.as_json())
         leave(Exit.FAULTS)

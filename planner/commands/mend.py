@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 
-from planner.commands.as_it_stands import NEW_ONE, anyway_option, refuse_broken
+from planner.commands.as_it_stands import MEND, NEW_ONE, anyway_option, refuse_broken
 from planner.commands.plan import asked_to_stop, hand_over, out_file
 from planner.commands.since import seconds_left
 from planner.commands.words import (
@@ -29,9 +30,14 @@ if TYPE_CHECKING:
     from planner.schedule.model import Schedule
     from planner.study.model import Study
 
+MENDED_TOO = "The study's files as they stand now do not allow all of this plan that is still to come"
 UNMENDED = "the plan breaks rules before anything is mended"
-MEND_FIRST = f"Mend the plan that it comes from, {NEW_ONE}, or say --anyway."
-NOT_KEPT = "A plan keeps no troubles: at the next mend tell those that still stand once more."
+MEND_FIRST = f"{MEND.capitalize()} --anyway), or {NEW_ONE}."
+NOT_KEPT = (
+    "A plan keeps no troubles. What lasts beyond this day belongs in the study's tables (absences.csv, "
+    "outages.csv): testday verify and testday use know nothing of it else. At the next mend tell those that "
+    "still stand once more."
+)
 
 
 @click.command()
@@ -84,13 +90,15 @@ def repack(
 ) -> None:
     """Mend a running plan with the fewest changes; what has begun stays. Options repeat.
 
+    What was written into the study's files since the plan was made is mended as well, from --now on.
     A plan keeps no troubles: each time, tell all that still stand, also those told when it was mended last.
     """
     from planner.packing.light import load_solver
 
     load_solver()
     from planner.packing.repack import repack as mend
-    from planner.schedule.as_it_stands import broken_as_it_stands
+    from planner.schedule.as_it_stands import broken_to_come, may_be_of_files
+    from planner.schedule.model import Outcome
     from planner.schedule.plans import plans_of
 
     stop = asked_to_stop()
@@ -100,8 +108,11 @@ def repack(
     now = moment(now_text, study)
     _say_unheard(troubles, schedule, study, now)
     plans = plans_of(study, schedule)
-    if not anyway:
-        refuse_broken(broken_as_it_stands(schedule, study, plans), plan_path, UNMENDED, MEND_FIRST)
+    broken = broken_to_come(schedule, study, plans, now)
+    if not anyway and not may_be_of_files(broken, schedule, study):
+        refuse_broken(broken, plan_path, UNMENDED, MEND_FIRST)
+    if broken:
+        say(f"{MENDED_TOO} ({len(broken)}; testday verify names each): it is mended as well.")
     mended = mend(
         study,
         plans,
@@ -111,9 +122,13 @@ def repack(
         seconds=seconds_left(seconds, workers=2),
         progress=_tell,
         stop=stop,
+        heeds_files=bool(broken),
     )
+    still = broken_to_come(mended, study, plans, now) if broken else ()
+    if still:
+        mended = replace(mended, status=Outcome.FEASIBLE)
     try:
-        hand_over(mended, out, as_json)
+        hand_over(mended, out, as_json, still)
     finally:  # it leaves by itself where not all visits have a place
         say(NOT_KEPT)
 

@@ -15,8 +15,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from planner.commands.as_it_stands import anyway_option, the_plan_as_it_stands, the_plan_for_a_day
-from planner.commands.plan_words import plan_words, reason_words
+from planner.commands.as_it_stands import (
+    anyway_option,
+    the_plan_as_it_stands,
+    the_plan_for_a_day,
+    told_once,
+)
+from planner.commands.plan_words import broken_words, plan_words, reason_words
 from planner.commands.since import seconds_left
 from planner.commands.words import (
     Exit,
@@ -33,11 +38,11 @@ from planner.commands.words import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Mapping, Sequence
     from datetime import date
 
     from planner.packing.progress import Progress
-    from planner.schedule.model import Schedule
+    from planner.schedule.model import Broken, Schedule
     from planner.study.model import Study
     from planner.timing.learned import Learned
     from planner.timing.plan import VisitPlan
@@ -236,14 +241,23 @@ def asked_to_stop() -> Callable[[], bool]:
     return asked.is_set
 
 
-def hand_over(schedule: Schedule, out: Path | None, json_wanted: bool) -> None:
-    """Write the plan, say what it holds, and leave with 3 where it is proven impossible."""
+def hand_over(schedule: Schedule, out: Path | None, json_wanted: bool, broken: Sequence[Broken] = ()) -> None:
+    """Write the plan, say what it holds, and leave with 3 where it is proven impossible.
+
+    `broken` is what the judge refuses in it: said first, with exit 1.
+    """
     from planner.schedule.model import Outcome
     from planner.schedule.plan_file import plan_json, write_plan
 
     if out:
         write_plan(schedule, out)
-        say(f"Plan {schedule.version} written to {out}.")
+        use = f" testday use STUDY --plan {out} puts it in force."
+        say(f"Plan {schedule.version} written to {out}.{'' if broken else use}")
+    if broken:
+        told = [message for _, message in told_once(broken)]
+        document = {**plan_json(schedule), "broken": [one.as_json() for one in broken]}
+        show(document, broken_words(schedule, told), json_wanted)
+        leave(Exit.FAULTS)
     show(plan_json(schedule), plan_words(schedule), json_wanted)
     if schedule.status is Outcome.IMPOSSIBLE:
         leave(Exit.IMPOSSIBLE)

@@ -5,6 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from planner.schedule.model import Reason, Schedule, Stage
 
 MOST_NAMED = 40  # visits without a place, each on a line of its own
@@ -14,6 +16,16 @@ def reason_words(reason: Reason) -> str:
     """One line, with the place where it has one."""
     place = f"{reason.file}:{reason.line or ''} " if reason.file else ""
     return f"{place}{reason.message}"
+
+
+def broken_words(schedule: Schedule, broken: Sequence[str]) -> str:
+    """A plan that the judge refuses: what it breaks comes first, and nothing is said of how good it is."""
+    number = f"{len(broken)} rule{'' if len(broken) == 1 else 's'} of the study as its files stand now"
+    lines = [f"{schedule.placed} of {schedule.asked} visits placed. The plan breaks {number}:"]
+    lines += [f"  {one}" for one in broken]
+    lines += _not_placed_words(schedule)
+    lines += [f"  {reason_words(reason)}" for reason in schedule.reasons]
+    return "\n".join(lines + [f"  change: {change.message}" for change in schedule.changes])
 
 
 def plan_words(schedule: Schedule) -> str:

@@ -14,6 +14,7 @@ from planner.packing.mend.begun import (
     on_failed_rigs,
     who_is_away,
 )
+from planner.packing.mend.by_files import NOT_ASKED, ByFiles, asked_away, by_files
 from planner.packing.mend.claims import Mended, mend_stages, mended_status
 from planner.packing.mend.day import MendedDay, mend_day
 from planner.packing.mend.dropped import Told, with_reasons
@@ -69,6 +70,7 @@ def repack(
     seconds: float = 20,
     progress: Report | None = None,
     stop: Stop | None = None,
+    heeds_files: bool = False,
 ) -> Schedule:
     """The plan's next version, which holds with these troubles and differs from it least.
 
@@ -78,10 +80,12 @@ def repack(
     is named in `changes`; with nothing wrong the visits are the same. `progress` hears of each better
     day, `stop` is asked now and then and keeps the best. Raises FaultyInput where a trouble contradicts
     the plan, as an end before its start. Visits that are asked for and of which the plan says nothing (of
-    somebody who replaces another) are placed on their first day that takes them.
+    somebody who replaces another) are placed on their first day that takes them. `heeds_files`: what the
+    files no longer allow of what is still to come is mended like a trouble.
     """
     began = time.monotonic()
-    mender = _Mender(study, plans, schedule, now, troubles, progress, stop)
+    files = by_files(study, plans, schedule, now) if heeds_files else ByFiles()
+    mender = _Mender(study, plans, schedule, now, troubles, files, progress, stop)
     mender.mend(began, seconds)
     return mender.schedule()
 
@@ -96,18 +100,20 @@ class _Mender:
         schedule: Schedule,
         now: datetime,
         troubles: Troubles,
+        files: ByFiles,
         progress: Report | None,
         stop: Stop | None,
     ) -> None:
         self.progress, self.stop = progress, stop
         self.study, self.plans, self.before = study, plans, schedule
-        self.now, self.troubles = now, troubles
+        self.now, self.told, self.troubles, self.files = now, troubles, files.beside(troubles), files
         self.away = list(self._away())
+        self.away += (one for one in asked_away(schedule, files) if one not in self.away)
         tasks: dict[date, tuple[RigTask, ...]] = {}
-        for task in schedule.rig_tasks:
+        for task in (one for one in schedule.rig_tasks if one.start.date() not in files.closed):
             tasks[task.start.date()] = (*tasks.get(task.start.date(), ()), task)
-        visits = {key(v): v for v in schedule.visits if v not in self.away}
-        self.running = Running(with_troubles(study, now, troubles), plans, visits, tasks)
+        visits = {key(v): v for v in schedule.visits if v not in self.away and key(v) not in files.hit}
+        self.running = Running(with_troubles(study, now, self.troubles), plans, visits, tasks)
         self.days: dict[date, MendedDay] = {}
         self.left: list[NotPlaced] = []
         self.why_lost: dict[VisitKey, str] = {}
@@ -127,13 +133,17 @@ class _Mender:
         lost: list[tuple[Visit, date, str]] = []
         for visit in self.away:
             if (asked := asked_visit(visit, self.study)) is not None:
-                lost.append((asked, visit.date, f"{CANCELLED} {visit.date}"))
+                why = self.files.off.get(key(visit), f"{CANCELLED} {visit.date}")
+                lost.append((asked, visit.date, why))
+            elif visit.participant in self.told.cancelled:
+                self.why_lost[key(visit)] = f"cancelled, and {NOT_ASKED}"
             else:
-                self.why_lost[key(visit)] = "cancelled, and the study asks for no such visit any more"
-        days = [] if self.troubles.are_none else list(self._days())
+                self.why_lost[key(visit)] = NOT_ASKED
+        days = list(self._days())
         for number, day in enumerate(days, start=1):
             known = facts(self.study, self.plans, self.before, day, self.now, self.troubles, self.away)
             self.reasons += (*who_is_away(known), *on_failed_rigs(known))
+            self.files.mark(known)
             tasks = self.running.tasks.get(day, ())
             self.reasons += told_late(known, tasks)
             mended = mend_day(
@@ -189,12 +199,12 @@ class _Mender:
         return None
 
     def _days(self) -> Iterator[date]:
-        """Dates from today on that a trouble speaks of and that have visits."""
-        told = {self.now.date()}
+        """Dates from today on that a trouble, or what the files no longer allow, speaks of; with visits."""
+        told = set(self.files.days) if self.told.are_none else {self.now.date(), *self.files.days}
         for participant in {*self.troubles.late, *(who for who, _ in self.troubles.ended)}:
             if (visit := visit_meant(self.before, participant, self.now)) is not None:
                 told.add(visit.date)
-        for _, start, end in (*self.troubles.out_of_use, *self.troubles.absent):
+        for _, start, end in (*self.told.out_of_use, *self.told.absent):
             span = (end.date() - start.date()).days
             told |= {start.date() + timedelta(days=n) for n in range(min(span, 3660) + 1)}
         yield from (day for day in self.before.dates if day in told and day >= self.now.date())
@@ -204,7 +214,7 @@ class _Mender:
             del self.running.visits[key(visit)]
         self.running.visits.update({key(visit): visit for visit in mended.visits})
         self.running.tasks[day] = mended.tasks
-        self.days[day] = mended
+        self.days[day] = self.files.bounded(day, mended)
         if not mended.is_mended:
             words = f"no way was found to mend {day} with these troubles: it {AS_IT_WAS} planned"
             self.reasons.append(Reason(words))
@@ -252,9 +262,11 @@ class _Mender:
     def _is_asked_anew(self) -> bool:
         """Whether the study asks for other visits by now than those that the plan before speaks of.
 
-        What nobody asks for any more counts once it has left the plan.
+        What nobody asks for any more counts once it has left the plan; so does what the files forbade.
         """
         if any(True for _ in newcomers(self.before, self.study)):
+            return True
+        if self.files != ByFiles():
             return True
         is_named_less = len(still_asked(self.before.not_placed, self.study)) < len(self.before.not_placed)
         return is_named_less or any(asked_visit(visit, self.study) is None for visit in self.away)

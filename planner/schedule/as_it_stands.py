@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
-from datetime import date
+from datetime import date, datetime
 
 from planner.schedule.beside_asked import asked_visit
 from planner.schedule.model import Broken, NotPlaced, PlacedVisit, Schedule
@@ -16,6 +16,20 @@ ABOUT_NEWCOMERS = ("all-asked", "asked")
 CLAIMS = (  # what a plan says of itself, and says anew when it is packed anew
     *("asked", "placed", "visit-times", "time-zone", "version"),
     *("stage-value", "bound", "false-optimal", "false-impossible"),
+)
+OF_FILES = (  # what a line that was written since may break in a plan that kept all rules
+    *("availability", "opening-hours", "open-day", "start", "shift", "break", "absence", "outage"),
+    *(
+        "first-use",
+        "counting",
+        "days-between",
+        "same-time-of-day",
+        "visits-a-day",
+        "known",
+        "asked",
+        "placed",
+    ),
+    *("fixed-date", "fixed-start", "fixed-rig", "fixed-person", "staff", "rig-class"),
 )
 STRANGE = ("known", "once", "activities", "order")  # another visit than the one that the study asks for
 
@@ -53,6 +67,35 @@ def broken_as_it_stands(
     if since and schedule.asked + since == sum(map(len, study.asked.values())):
         return tuple(one for one in broken if one.rule not in ABOUT_NEWCOMERS)
     return broken
+
+
+def broken_to_come(
+    schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan], now: datetime
+) -> tuple[Broken, ...]:
+    """What the plan breaks from `now` on; visits and checks of rigs that have begun are no matter.
+
+    What it says of itself is a matter at all times.
+    """
+    broken = broken_as_it_stands(schedule, study, plans)
+    if not broken:
+        return ()
+    begun = {(v.participant, v.file_id) for v in schedule.visits if v.start.timestamp() < now.timestamp()}
+    visits = tuple(v for v in schedule.visits if (v.participant, v.file_id) not in begun)
+    tasks = tuple(task for task in schedule.rig_tasks if task.start.timestamp() >= now.timestamp())
+    rest = verify(replace(schedule, visits=visits, rig_tasks=tasks), study, plans).broken
+    of_none = {one for one in rest if one.participant is None and one.rule not in CLAIMS}
+    return tuple(
+        one
+        for one in broken
+        if one.rule in CLAIMS
+        or one in of_none
+        or (one.participant is not None and (one.participant, one.visit or "") not in begun)
+    )
+
+
+def may_be_of_files(broken: Iterable[Broken], schedule: Schedule, study: Study) -> bool:
+    """Whether all that is broken may come of lines that were written since the plan was made."""
+    return files_changed(schedule, study) and all(one.rule in OF_FILES for one in broken)
 
 
 def strange(broken: Iterable[Broken]) -> tuple[Broken, ...]:

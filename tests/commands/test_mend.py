@@ -203,3 +203,56 @@ def test_visits_on_other_days_are_counted_by_themselves():
     assert "Shifted within the day, over all blocks: 0 min" in result.stdout
     late = mend("--late", "ROW-02=5", plan=SMALL_PLAN, study=SMALL, now="2027-03-01T07:00")
     assert "On another day" not in late.stdout
+
+
+def edited(small: Path, table: str, *lines: str) -> Path:
+    file = small / table
+    file.write_text("\n".join([file.read_text("utf-8").rstrip(), *lines, ""]), encoding="utf-8")
+    return small
+
+
+def verified(study: Path, plan: Path) -> int:
+    return CliRunner().invoke(command_line, ["verify", str(study), "--plan", str(plan)]).exit_code
+
+
+def test_a_line_written_since_is_mended_without_further_words(small: Path, tmp_path: Path):
+    study, out = edited(small, "availability.csv", "ROW-01,mon-fri,12:00,17:00,"), tmp_path / "mended.json"
+    assert verified(study, SMALL_PLAN) == 1
+    result = mend("--out", out, plan=SMALL_PLAN, study=study, now="2027-02-28T12:00")
+    assert result.exit_code == 0, result.output
+    assert "do not allow all of this plan" in result.stderr
+    assert f"testday use STUDY --plan {out} puts it in force" in result.stderr
+    assert verified(study, out) == 0
+
+
+def test_a_plan_that_stays_broken_is_never_said_to_work(small: Path, tmp_path: Path):
+    """What it says of itself is wrong, and nothing that moves visits mends that."""
+    path = spoilt(tmp_path, lambda p: p["stages"][2].update(value=60), SMALL_PLAN)
+    result = mend("--anyway", plan=path, study=small, now="2027-02-28T12:00")
+    assert result.exit_code == verified(small, path) == 1, result.output
+    assert "The plan breaks 2 rules" in result.stdout
+    for words in ("works", "proven", "No better plan"):
+        assert words not in result.stdout
+    told = json.loads(mend("--anyway", "--json", plan=path, study=small, now="2027-02-28T12:00").stdout)
+    assert told["status"] == "feasible"
+    assert len(told["broken"]) == 2
+
+
+def test_one_line_that_breaks_many_blocks_is_named_once(small: Path, tmp_path: Path):
+    study = edited(small, "absences.csv", "K1,2027-03-01T00:00,2027-03-06T00:00")
+    path = spoilt(tmp_path, lambda p: _activity(p, "learn", "fvc").update(planned_efforts=2), SMALL_PLAN)
+    result = mend(plan=path, study=study, now="2027-02-28T12:00")
+    assert result.exit_code == 1
+    assert sum("K1 is absent" in line for line in result.stderr.splitlines()) == 1
+    assert "K1 is absent, which breaks" in result.stderr
+
+
+def test_a_participant_whom_the_files_have_no_more_breaks_no_second_rule(small: Path):
+    for name in ("participants.csv", "availability.csv"):
+        lines = (small / name).read_text("utf-8").splitlines(keepends=True)
+        (small / name).write_text("".join(one for one in lines if not one.startswith("ROW-02")), "utf-8")
+    judged = CliRunner().invoke(command_line, ["verify", str(small), "--plan", str(SMALL_PLAN), "--json"])
+    rules = [one["rule"] for one in json.loads(judged.stdout)["broken"] if one["participant"]]
+    assert set(rules) == {"known"}
+    result = mend(plan=SMALL_PLAN, study=small, now="2027-02-28T12:00")
+    assert result.exit_code == 0, result.output
