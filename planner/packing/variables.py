@@ -62,7 +62,9 @@ def add_variables(model: cp_model.CpModel, core: Core) -> Variables:
         holding = holding_spans(job) if domains else []
         placed.append(here)
         start.append(tuple(model.new_int_var_from_domain(d, f"start {j}.{i}") for i, d in enumerate(domains)))
-        given.append(tuple(_givens(model, use, here, f"{j}.{u}") for u, use in enumerate(core.uses[j])))
+        given.append(
+            tuple(_givens(model, use, here, f"{j}.{u}", bool(domains)) for u, use in enumerate(core.uses[j]))
+        )
         line.append(
             tuple(model.new_bool_var(f"line {j}.{k}") for k in range(len(holding)))
             if len(holding) > 1
@@ -77,10 +79,12 @@ def _presence(model: cp_model.CpModel, name: str, job: Job, fits: bool, yes: Lit
     return yes if job.must else model.new_bool_var(name)
 
 
-def _givens(model: cp_model.CpModel, use: Use, here: Literal, name: str) -> dict[int, Literal]:
-    """A literal for each choice; no new one where there is a single choice."""
-    if len(use.choices) == 1:
-        return {use.choices[0]: here}
+def _givens(
+    model: cp_model.CpModel, use: Use, here: Literal, name: str, can_come: bool
+) -> dict[int, Literal]:
+    """A literal for each choice; no new one where there is a single choice, or the job cannot come."""
+    if len(use.choices) == 1 or not can_come:
+        return dict.fromkeys(use.choices, here)
     return {r: model.new_bool_var(f"given {name} {r}") for r in use.choices}
 
 

@@ -24,6 +24,7 @@ from planner.timing.plan import VisitPlan
 MOST_FIRST_S = 8.0  # for one first template; what more time gains is looked for only where it is needed
 
 HOPED_FOR = 2  # visits more than a day has: one more may not let the study end earlier where two do
+EMPTY = 0.1  # of the visits: so many places more are a choice of hours
 CHOICE = 2  # slots for each visit that a day may take, so that there is a choice of hours
 
 Fixed = Mapping[date, tuple[tuple[PlacedVisit, ...], tuple[RigTask, ...]]]
@@ -85,12 +86,15 @@ class DayTemplates:
         return Hunt(seconds, self._is_enough)
 
     def _is_enough(self, placed: int) -> bool:
-        """Whether neither the last visit of so many nor a few more would let the study end earlier.
+        """Whether a few visits more would not let the study end earlier, and there is a choice of hours.
 
-        The last one is there for the sake of a choice of hours.
+        There is one where a visit less would do as well, or where many places stay empty.
         """
-        before, now, more = (self._least_with(placed + n) for n in (-1, 0, HOPED_FOR))
-        return before == now == more and self.bounds.fits_by(now, placed * len(self.lanes))
+        now, most = self._least_with(placed), placed * len(self.lanes)
+        if now != self._least_with(placed + HOPED_FOR) or not self.bounds.fits_by(now, most):
+            return False
+        places = sum(min(room, most) for room in self.bounds.rooms(now).values())
+        return now == self._least_with(placed - 1) or places >= (1 + EMPTY) * len(self.visits_of)
 
     def _least_with(self, placed: int) -> int:
         """The earliest last day that is thinkable with at most so many visits a day in each lane."""

@@ -187,8 +187,8 @@ class _Bench:
 
         began = time.monotonic()
         full = self._packed(visits, ("placed",), search_s, known.firsts if known else (), is_enough)
-        if self.maker.budget.workers > 1:
-            calm_s += max(0.0, search_s - (time.monotonic() - began))
+        if self.maker.budget.workers > 1:  # what a hunt leaves is for the choice of slots
+            calm_s += max(0.0, seconds * (1 - CALM) - (time.monotonic() - began))
         here = set(map(key, full.visits))
         calm = [visit for visit in visits if key(visit) in here]
         result = self._packed(calm, ("waiting_s",), calm_s, full.visits) if calm else full

@@ -9,8 +9,9 @@ let wait may be what makes room for the last one. Days fail by chance, so each w
 from __future__ import annotations
 
 import random
+import threading
 import time
-from collections.abc import Hashable, Sequence, Set
+from collections.abc import Callable, Hashable, Sequence, Set
 from dataclasses import dataclass, field, replace
 
 from ortools.sat.python import cp_model
@@ -47,7 +48,7 @@ class Press:
 
 # Pieces that do not reach to the last visit gain next to nothing while a day grows; of fewer visits, or of
 # more, they gain less for their time.
-GROWING = ((3, 0.5), (4, 0.25))
+GROWING = ((3, 0.5), (4, 0.125))
 AT_LAST = Press(((3, 0.5), (4, 0.25), (5, 0.125)), (0, 0, 1, 2, 3), 5)
 
 
@@ -60,12 +61,23 @@ class Growth:
     most: int  # visits: so many are enough
     known: int  # visits that a day is known to take: only more of them are worth a longer try
     tries: int
+    tell: Callable[[Answer], None] | None = None  # hears of each day that has more visits than any before
     _ended: bool = field(default=False, init=False)
+    _lock: threading.Lock = field(default_factory=threading.Lock, init=False)
 
     def __post_init__(self) -> None:
         self.core = self.long.core
         self.hunt = replace(self.long.hunt(), score=self.score, aim=self.aim)
         self.longest = max((job.alone for job in self.core.jobs), default=1)
+        self.reached = self.known
+
+    def hear(self, whole: Answer) -> None:
+        """Passes on a day that has more visits than any before."""
+        with self._lock:
+            if whole.placed(self.core) > self.reached:
+                self.reached = whole.placed(self.core)
+                if self.tell:
+                    self.tell(whole)
 
     def score(self, answer: Answer) -> int:
         """What is made small: the end of the last visit before all."""
@@ -123,6 +135,7 @@ class _Growing:
                 no_room.add(kind)
                 now = max(whole, self._within(now), key=lambda day: day.placed(self.core))
             whole = now
+            self.growth.hear(whole)
         if whole.placed(self.core) > self.growth.known:
             self.growth.give_up()
         return whole

@@ -9,13 +9,13 @@ from dataclasses import replace
 
 from planner.packing.core import Answer, Core
 from planner.packing.greedy import refill
-from planner.packing.search.anyone import anyone
+from planner.packing.search.anyone import Anyone, anyone
 from planner.packing.search.growing import Growth
 from planner.packing.search.lns import Effort, search
 from planner.packing.search.overtime import LongDay, long_day, without_job
 
 PATIENCE = 150  # pieces without a gain, after which another visit is tried as the one more
-MOST_TRIES = 4  # of each piece in vain while a day grows, two at first
+MOST_TRIES = 3  # of each piece in vain while a day grows, one at first
 BEST = 3  # one of so many of the best beginnings is taken
 
 
@@ -26,7 +26,7 @@ def one_more(core: Core, best: Answer, bound: int, effort: Effort, tell: Callabl
     """
     nameless = anyone(core)
     if nameless is not None:
-        for answer in _more_and_more(nameless.core, best, bound, effort):
+        for answer in _more_and_more(nameless.core, best, bound, effort, _with_names(nameless, tell)):
             named = nameless.with_names(answer)
             if named is None:
                 break
@@ -34,14 +34,28 @@ def one_more(core: Core, best: Answer, bound: int, effort: Effort, tell: Callabl
             tell(best)
         else:
             return best
-    for answer in _more_and_more(core, best, bound, effort):
+    for answer in _more_and_more(core, best, bound, effort, tell):
         best = answer
         tell(best)
     return best
 
 
-def _more_and_more(core: Core, best: Answer, bound: int, effort: Effort) -> Iterator[Answer]:
+def _with_names(nameless: Anyone, tell: Callable[[Answer], None]) -> Callable[[Answer], None]:
+    """Tells of days whose places suit somebody each."""
+
+    def tell_named(answer: Answer) -> None:
+        if (named := nameless.with_names(answer)) is not None:
+            tell(named)
+
+    return tell_named
+
+
+def _more_and_more(
+    core: Core, best: Answer, bound: int, effort: Effort, tell: Callable[[Answer], None]
+) -> Iterator[Answer]:
     """Answers each with more visits than the one before: grown anew, or one put into the best.
+
+    `tell` hears of a day while it still grows: it may be enough.
 
     The way that has gained is gone again, else it is the other's turn.
     """
@@ -51,7 +65,7 @@ def _more_and_more(core: Core, best: Answer, bound: int, effort: Effort) -> Iter
         seconds = effort.seconds / 2 if effort.workers == 1 else effort.until - time.monotonic()
         tried = replace(effort, seconds=seconds, seed=effort.seed + 1000 * number, patience=PATIENCE)
         if grows:
-            found = _grown(core, best, bound, tried, min(MOST_TRIES, 2 + number // 3))
+            found = _grown(core, best, bound, tried, min(MOST_TRIES, 1 + number // 2), tell)
         else:
             found = _put_in(core, best, tried, draw)
         if found is not None and found.placed(core) > best.placed(core):
@@ -61,10 +75,12 @@ def _more_and_more(core: Core, best: Answer, bound: int, effort: Effort) -> Iter
             grows = not grows
 
 
-def _grown(core: Core, best: Answer, bound: int, effort: Effort, tries: int) -> Answer | None:
+def _grown(
+    core: Core, best: Answer, bound: int, effort: Effort, tries: int, tell: Callable[[Answer], None]
+) -> Answer | None:
     """A day grown from its opening on, with what else it has room for."""
     long = _longer(core, best)
-    found = Growth(long, effort, most=bound, known=best.placed(core), tries=tries).day()
+    found = Growth(long, effort, most=bound, known=best.placed(core), tries=tries, tell=tell).day()
     return refill(core, found, [j for j in core.visits() if found.starts[j] is None])
 
 
