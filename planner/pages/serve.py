@@ -61,6 +61,7 @@ LATER = (
     "planner.pages.day_now",
     "planner.pages.day_readings",
     "planner.pages.day_replan",
+    "planner.pages.day_strange",
     "planner.pages.day_take",
     "planner.pages.heard",
     "planner.documents.write",

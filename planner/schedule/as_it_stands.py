@@ -74,11 +74,12 @@ def broken_to_come(
 ) -> tuple[Broken, ...]:
     """What the plan breaks from `now` on; visits and checks of rigs that have begun are no matter.
 
-    What it says of itself is a matter at all times.
+    What it says of itself is a matter at all times, and all of it where the files are those that it was
+    made from: then somebody has changed the plan.
     """
     broken = broken_as_it_stands(schedule, study, plans)
-    if not broken:
-        return ()
+    if not broken or not files_changed(schedule, study):
+        return broken
     begun = {(v.participant, v.file_id) for v in schedule.visits if v.start.timestamp() < now.timestamp()}
     visits = tuple(v for v in schedule.visits if (v.participant, v.file_id) not in begun)
     tasks = tuple(task for task in schedule.rig_tasks if task.start.timestamp() >= now.timestamp())
