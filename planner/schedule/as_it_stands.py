@@ -19,17 +19,9 @@ CLAIMS = (  # what a plan says of itself, and says anew when it is packed anew
 )
 OF_FILES = (  # what a line that was written since may break in a plan that kept all rules
     *("availability", "opening-hours", "open-day", "start", "shift", "break", "absence", "outage"),
-    *(
-        "first-use",
-        "counting",
-        "days-between",
-        "same-time-of-day",
-        "visits-a-day",
-        "known",
-        "asked",
-        "placed",
-    ),
-    *("fixed-date", "fixed-start", "fixed-rig", "fixed-person", "staff", "rig-class"),
+    *("first-use", "counting", "days-between", "same-time-of-day", "visits-a-day"),
+    *("known", "asked", "placed", "staff", "rig-class"),
+    *("fixed-date", "fixed-start", "fixed-rig", "fixed-person"),
 )
 STRANGE = ("known", "once", "activities", "order")  # another visit than the one that the study asks for
 

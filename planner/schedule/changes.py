@@ -60,11 +60,12 @@ def _of_visit(old: PlacedVisit | None, new: PlacedVisit | None) -> Iterator[Chan
 
 
 def _pairs(old: PlacedVisit, new: PlacedVisit) -> Iterator[tuple[Activity, Activity]]:
-    by_key = {_key(one): one for one in new.activities}
-    yield from ((one, by_key[_key(one)]) for one in old.activities if _key(one) in by_key)
+    by_key = {key_of(one): one for one in new.activities}
+    yield from ((one, by_key[key_of(one)]) for one in old.activities if key_of(one) in by_key)
 
 
-def _key(activity: Activity) -> Key:
+def key_of(activity: Activity) -> Key:
+    """By what an activity of a visit is known in every version of a plan."""
     return (activity.step, activity.at_s, activity.manoeuvre)
 
 
@@ -111,10 +112,10 @@ def _other_people(old: Mapping[str, str], new: Mapping[str, str]) -> Iterator[tu
 
 def _came_and_went(old: PlacedVisit, new: PlacedVisit) -> Iterator[Change]:
     """Activities that only one of the two has, as when a protocol was changed."""
-    before, after = {_key(one) for one in old.activities}, {_key(one) for one in new.activities}
+    before, after = {key_of(one) for one in old.activities}, {key_of(one) for one in new.activities}
     for visit, other, kind in ((old, after, "dropped"), (new, before, "added")):
         for one in visit.activities:
-            if _key(one) not in other:
+            if key_of(one) not in other:
                 when = f"{one.start:%Y-%m-%d} {_span(one.start, one.end)}"
                 span = (when, None) if kind == "dropped" else (None, when)
                 yield _change(visit, one, f"{_words(visit, one)}: {kind} ({when})", kind, *span)
@@ -150,7 +151,7 @@ def _check(task: RigTask) -> str:
 def _change(
     visit: PlacedVisit, activity: Activity, words: str, kind: str, before: str | None, after: str | None
 ) -> Change:
-    step, at_s, manoeuvre = _key(activity)
+    step, at_s, manoeuvre = key_of(activity)
     return Change(visit.participant, visit.file_id, words, kind, step, at_s, manoeuvre, before, after)
 
 

@@ -15,6 +15,8 @@ from planner.study.names import Known, alike
 from planner.study.staff import Places, read_range
 from planner.study.tables import cell
 
+MOST_PLACES = 5  # of one participant's lines for one kind of visit; more than four are never named one by one
+
 Coming = tuple[tuple[Interval, str | None], ...]
 
 
@@ -92,7 +94,7 @@ def read_availability(
 
     A dated line replaces that participant's weekday lines of its days. The lists are shared between
     participants who wrote the same lines, so that 10 000 of them stay small. `places` gets the first line of
-    each participant, and each line of theirs for one kind of visit (`""`: for all), numbered from 0.
+    each participant, and their first few for one kind of visit (`""`: for all), numbered from 0.
     """
     known = Known(participants, "participant", "participants")
     named = Known(kinds, "visit", "visits")
@@ -103,9 +105,10 @@ def read_availability(
         if found:
             participant, line, kind = found
             lines[participant].append((line, kind))
-            place = row.place("participant")
-            places.setdefault(("availability", participant), place)
-            places["availability", participant, kind or "", seen[participant, kind]] = place
+            if (count := seen[participant, kind]) < MOST_PLACES:
+                place = row.place("participant")
+                places.setdefault(("availability", participant), place)
+                places["availability", participant, kind or "", count] = place
             seen[participant, kind] += 1
     shared: dict[tuple[object, ...], Coming] = {}
     result = {}

@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime
 
-from planner.clock import Interval, at_clock, without
+from planner.clock import Interval, without
 from planner.packing.head import cannot_stay
 from planner.packing.mend.day import MendedDay
 from planner.packing.mend.standing import Facts
+from planner.packing.mend.study import whole_day
 from planner.packing.mend.troubles import Span, Troubles
 from planner.packing.problem import VisitKey, key
 from planner.schedule.beside_asked import asked_visit
@@ -109,7 +110,7 @@ def _people_away(study: Study) -> Mapping[str, Iterable[Interval]]:
     for person in study.people:
         found[person.id] = list(person.absent)
         for on in study.open:
-            left = without((_whole(on, study),), person.absent)
+            left = without((whole_day(study, on),), person.absent)
             found[person.id] += without(left, person.works.get(on, ()))
     return found
 
@@ -130,14 +131,10 @@ def _spans(
             day = datetime.fromtimestamp(busy.start, tz=study.zone).date()
             if day not in study.open:
                 continue
-            whole = _whole(day, study)
+            whole = whole_day(study, day)
             for one in away.get(name, (whole,)):
                 start = max(one.start, whole.start, key=datetime.timestamp)
                 end = min(one.end, whole.end, key=datetime.timestamp)
                 first = max(start.timestamp(), since if day == now.date() else 0)
                 if first < min(end.timestamp(), busy.end) and busy.start < end.timestamp():
                     yield name, datetime.fromtimestamp(first, tz=study.zone), end
-
-
-def _whole(day: date, study: Study) -> Interval:
-    return Interval(*(at_clock(one, time(), study.zone) for one in (day, day + timedelta(days=1))))

@@ -10,6 +10,7 @@ from planner.clock import Interval
 from planner.packing.mend.study import from_now
 from planner.packing.mend.troubles import Span, Troubles
 from planner.packing.problem import VisitKey, key
+from planner.schedule.changes import key_of
 from planner.schedule.model import Activity, Change, PlacedVisit, RigTask, Schedule
 from planner.schedule.rules.case import clock
 
@@ -55,9 +56,9 @@ def _of_visit(visit: PlacedVisit, told: Told) -> str:
 
 def _of_step(change: Change, visit: PlacedVisit, found: tuple[Change, ...], told: Told) -> str:
     """Its own rig or people; else what hits what it goes with in this visit; else all that was told."""
-    own = [one for one in visit.activities if _name(one) == (change.step, change.at_s, change.manoeuvre)]
+    own = [one for one in visit.activities if key_of(one) == (change.step, change.at_s, change.manoeuvre)]
     gone = {(c.step, c.at_s, c.manoeuvre) for c in found if (c.kind, c.visit) == ("dropped", change.visit)}
-    others = [one for one in visit.activities if _name(one) in gone]
+    others = [one for one in visit.activities if key_of(one) in gone]
     for activities in (own, others, visit.activities):
         if causes := _joined(_of_activities(visit, activities, told)):
             return causes
@@ -121,7 +122,3 @@ def _spans(
 
 def _joined(causes: Iterable[str]) -> str:
     return ", ".join(dict.fromkeys(causes))
-
-
-def _name(activity: Activity) -> tuple[str | None, int | None, str | None]:
-    return activity.step, activity.at_s, activity.manoeuvre

@@ -11,7 +11,7 @@ from datetime import datetime
 
 from planner.packing.mend.standing import Facts
 from planner.packing.problem import VisitKey, key
-from planner.schedule.changes import RUNS_OVER
+from planner.schedule.changes import RUNS_OVER, key_of
 from planner.schedule.model import Activity, Change, PlacedVisit, Schedule
 from planner.schedule.rules.case import case_of, clock, span_words
 from planner.schedule.rules.outside import Outside, outside
@@ -33,7 +33,7 @@ def runs_over(
 ) -> Iterator[Change]:
     """A change for each activity of the visits `of` that has begun and lies outside hours of the files."""
     begun = {
-        (*key(standing.placed), *_name(standing.by_index[i]))
+        (*key(standing.placed), *key_of(standing.by_index[i]))
         for standing in known.standings
         for i in standing.begun
     }
@@ -42,12 +42,8 @@ def runs_over(
         if one.visit is None or key(one.visit.placed) not in of:
             continue
         for its in one.activities:
-            if (*key(one.visit.placed), *_name(its)) in begun:
+            if (*key(one.visit.placed), *key_of(its)) in begun:
                 yield _change(one, one.visit.placed, its, study)
-
-
-def _name(activity: Activity) -> tuple[str, int | None, str | None]:
-    return activity.step, activity.at_s, activity.manoeuvre
 
 
 def _change(one: Outside, visit: PlacedVisit, its: Activity, study: Study) -> Change:
@@ -57,4 +53,4 @@ def _change(one: Outside, visit: PlacedVisit, its: Activity, study: Study) -> Ch
     if one.of_break_s:
         acts = f"the break is {span_words(one.of_break_s)} shorter, or {TAKE_OVER}; {acts}"
     message = f"{what}: it has begun and stays as it was; {acts}"
-    return Change(visit.participant, visit.file_id, message, RUNS_OVER, *_name(its))
+    return Change(visit.participant, visit.file_id, message, RUNS_OVER, *key_of(its))

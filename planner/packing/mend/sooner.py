@@ -12,7 +12,8 @@ from datetime import datetime
 from planner.clock import seconds_between
 from planner.packing.mend.core import NOTICE_S
 from planner.packing.problem import key
-from planner.schedule.model import Activity, Change, PlacedVisit, Schedule
+from planner.schedule.changes import key_of
+from planner.schedule.model import Change, PlacedVisit, Schedule
 from planner.schedule.rules.case import span_words
 
 AT_ONCE_S = 60  # nobody tells a shorter notice from none
@@ -38,7 +39,7 @@ def _said(change: Change, sooner: dict[Name, tuple[PlacedVisit, int]], now: date
     if visit is None or change.kind != "moved":
         return change
     first = min(visit.activities, key=lambda one: one.start.timestamp())
-    if (change.step, change.at_s, change.manoeuvre) not in (WHOLE, _name(first)):
+    if (change.step, change.at_s, change.manoeuvre) not in (WHOLE, key_of(first)):
         return change
     words = f"{span_words(seconds)} earlier than told{_notice(seconds_between(now, visit.start))}"
     return replace(change, message=f"{change.message}, {words}")
@@ -49,7 +50,3 @@ def _notice(seconds: int) -> str:
     if seconds < AT_ONCE_S:
         return ": at once, no notice"
     return f": {span_words(seconds)} notice" if seconds < NOTICE_S else ""
-
-
-def _name(activity: Activity) -> tuple[str | None, int | None, str | None]:
-    return activity.step, activity.at_s, activity.manoeuvre

@@ -18,9 +18,14 @@ def from_now(spans: Sequence[Span], name: str, now: datetime) -> list[Interval]:
     return [Interval(start, end) for start, end in cut if start.timestamp() < end.timestamp()]
 
 
+def whole_day(study: Study, day: date) -> Interval:
+    """That calendar day in the study's zone, be it 23 hours long or 25."""
+    return Interval(*(at_clock(one, time(), study.zone) for one in (day, day + timedelta(days=1))))
+
+
 def off_work(study: Study, day: date) -> Iterator[Span]:
     """When each person is not there that day by the study's files: off shift, in a break, away."""
-    whole = Interval(*(at_clock(one, time(), study.zone) for one in (day, day + timedelta(days=1))))
+    whole = whole_day(study, day)
     for person in study.people:
         for off in without((whole,), person.works.get(day, ())):
             yield person.id, off.start, off.end
