@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Hashable
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,8 +33,11 @@ class Cheapest:
         self.slots = slots
         self._turns = Turns(slots)
         kinds = len(slots.together[0][0]) if slots.together else 0
-        self._masks = {
-            (timed, kind): np.stack([band[0 if timed else 1][kind] for band in slots.together])
+        # Slots first: what is least over a day's slots is then found for all bands and days at once.
+        self._barred = {
+            (timed, kind): np.ascontiguousarray(
+                [np.where(band[0 if timed else 1][kind].T, 0.0, np.inf) for band in slots.together]
+            ).swapaxes(0, 1)
             for timed in (True, False)
             for kind in range(kinds)
         }
@@ -45,27 +49,26 @@ class Cheapest:
 
         No day has more than one of its visits, unless `day_left` leaves room for them all.
         """
-        single = np.zeros(self.slots.room.shape[0], bool)
+        single = np.zeros(last + 1, bool)
         while True:
-            cells = self._chain(chain, price, last, single, whole=whole)
+            cells = self._chain(chain, price[: last + 1], single, whole=whole)
             on_day = Counter(day for day, _ in cells)
             full = [day for day, count in on_day.items() if count > max(1, int(day_left[day]))]
             if not full:
                 return cells
             single[full] = True
 
-    def _chain(
-        self, chain: Chain, price: Floats, last: int, single: Bools, *, whole: bool
-    ) -> tuple[Cell, ...]:
-        """The same; `single` days have one of its visits at most."""
+    def _chain(self, chain: Chain, price: Floats, single: Bools, *, whole: bool) -> tuple[Cell, ...]:
+        """The same within the days of `price`; `single` days have one of its visits at most."""
         sums: list[_Sums] = []
+        known: dict[Hashable, tuple[Floats, Floats]] = {}  # legs are much alike
         for number, leg in enumerate(chain):
-            cost = np.where(leg.allowed, price, np.inf)
-            cost[last + 1 :] = np.inf
-            if not np.isfinite(cost).any():
-                break
+            alike = id(leg.allowed), leg.timed, leg.kind
+            if alike not in known:
+                cost = np.where(leg.allowed[: len(price)], price, np.inf)
+                known[alike] = cost, self._least(leg, cost)
             follows = number + 1 < len(chain) and chain[number + 1].at_least == 0
-            found = self._sums(leg, cost, sums[-1] if sums else None, single, follows=follows)
+            found = self._sums(leg, *known[alike], sums[-1] if sums else None, single, follows=follows)
             if not np.isfinite(found.by_day).any():
                 break
             sums.append(found)
@@ -73,16 +76,27 @@ class Cheapest:
             return ()
         return self._back(sums, single)
 
-    def _sums(self, leg: Leg, cost: Floats, before: _Sums | None, single: Bools, *, follows: bool) -> _Sums:
+    def _least(self, leg: Leg, cost: Floats) -> Floats:
+        """By band and day, the least that a slot costs."""
+        barred = self._barred[leg.timed, leg.kind][:, :, : len(cost)]
+        found: Floats = (barred + cost.T[:, None]).min(axis=0, initial=np.inf)
+        return found
+
+    def _sums(
+        self, leg: Leg, cost: Floats, least: Floats, before: _Sums | None, single: Bools, *, follows: bool
+    ) -> _Sums:
         """`follows`: whether the next visit may come on the same day."""
-        own = np.where(self._masks[leg.timed, leg.kind], cost[None], np.inf)
-        gone = reach(before.by_day, leg) if before else np.zeros(own.shape[:2])
-        if before is not None and leg.at_least == 0 and before.by_slot is not None:
-            same_day = self._turns.least_before(before.by_slot, before.leg.kind, leg.kind)
-            same_day[:, single] = np.inf
-            by_slot = own + np.minimum(gone[:, :, None], same_day)
-            return _Sums(leg, by_slot.min(axis=2), cost, by_slot)
-        return _Sums(leg, own.min(axis=2) + gone, cost, own + gone[:, :, None] if follows else None)
+        gone = reach(before.by_day, leg) if before else np.zeros(least.shape)
+        in_turn = before is not None and leg.at_least == 0 and before.by_slot is not None
+        if not in_turn and not follows:
+            return _Sums(leg, least + gone, cost, None)
+        own = self._barred[leg.timed, leg.kind][:, :, : len(cost)].transpose(1, 2, 0) + cost[None]
+        if before is None or before.by_slot is None or not in_turn:
+            return _Sums(leg, least + gone, cost, own + gone[:, :, None])
+        same_day = self._turns.least_before(before.by_slot, before.leg.kind, leg.kind)
+        same_day[:, single] = np.inf
+        by_slot = own + np.minimum(gone[:, :, None], same_day)
+        return _Sums(leg, by_slot.min(axis=2), cost, by_slot)
 
     def _back(self, sums: list[_Sums], single: Bools) -> tuple[Cell, ...]:
         band, day = (int(i) for i in np.unravel_index(np.argmin(sums[-1].by_day), sums[-1].by_day.shape))
@@ -96,8 +110,7 @@ class Cheapest:
         if sums.by_slot is not None:
             found: Floats = sums.by_slot[band, day]
             return found
-        mask = self._masks[sums.leg.timed, sums.leg.kind][band][day]
-        costs: Floats = np.where(mask, sums.own[day], np.inf)
+        costs: Floats = sums.own[day] + self._barred[sums.leg.timed, sums.leg.kind][:, band, day]
         return costs
 
     def _before(self, leg: Leg, before: _Sums, cell: Cell, band: int, single: Bools) -> Cell:

@@ -122,6 +122,13 @@ def reach(costs: Floats, leg: Leg) -> Floats:
     width = leg.at_most - least + 1
     padded = np.full((costs.shape[0], days + leg.at_most), np.inf)
     padded[:, leg.at_most :] = costs
-    windows = np.lib.stride_tricks.sliding_window_view(padded, width, axis=1)
-    reach[:] = windows.min(axis=2)[:, :days]
-    return reach
+    return _least_of(padded, width)[:, :days]
+
+
+def _least_of(costs: Floats, width: int) -> Floats:
+    """The least of each `width` neighbours in a row: of two that overlap, each of two, and so on."""
+    least, covers = costs, 1
+    while covers < width:
+        step = min(covers, width - covers)
+        least, covers = np.minimum(least[:, :-step], least[:, step:]), covers + step
+    return least

@@ -20,7 +20,7 @@ class Turns:
         `costs` are by band, day and slot, for visits of the kind `before`; the slots asked about are for
         visits of the kind `after`.
         """
-        order, count = self._pair(before, after)
+        order, count = (of_days[:, : costs.shape[1]] for of_days in self._pair(before, after))
         sorted_costs = np.take_along_axis(costs, np.broadcast_to(order, costs.shape), axis=2)
         least = np.full((*costs.shape[:2], costs.shape[2] + 1), np.inf)
         least[:, :, 1:] = np.minimum.accumulate(sorted_costs, axis=2)
