@@ -18,6 +18,7 @@ from planner.packing.days.cheapest import Cheapest
 from planner.packing.days.market import Cell, Chain, Floats, Market, Slots, Taken
 
 _PATIENCE = 12  # rounds without less crowding before a deadline is given up
+_FIRST_TRIES = 3  # of the earliest day that is thinkable, each with twice the patience
 _CELL_S = 1e-8  # of work, for one slot of one day looked at in one band by one visit,
 _IN_TURN = 8  # times that, where visits may follow each other on one day
 
@@ -77,6 +78,15 @@ class Assigner:
             if since > patience:
                 return None
             market.grow_dearer()
+
+    def tried(self, last: int, start: Taken | None, budget: Budget, tries: int) -> Taken | None:
+        """The same, tried so often with ever more patience; only the first time from `start`."""
+        for number in range(tries):
+            patience = _PATIENCE * 2**number
+            found = self.by_deadline(last, None if number else start, budget, patience=patience)
+            if found is not None or budget.is_over:
+                return found
+        return None
 
     def as_many_as_fit(self, last: int, start: Taken | None = None) -> Taken:
         """Chains that never share a slot; what does not fit is cut off at the end of its chain."""
@@ -187,8 +197,10 @@ def assign(
     low, high = least_last_day, best.last_day if not best.missing else horizon + 1
     target = low
     while low < high and not budget.is_over:
-        part = budget.part(budget.left_s * (0.6 if target == least_last_day else 1.0))
-        found = assigner.by_deadline(target, None if best.missing else best.taken, part)
+        first = target == least_last_day
+        part = budget.part(budget.left_s * (0.6 if first else 1.0))
+        start = None if best.missing else best.taken
+        found = assigner.tried(target, start, part, _FIRST_TRIES if first else 1)
         if found is not None:
             best, high = tell(found), target
         else:

@@ -12,6 +12,9 @@ Floats = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Ints = NDArray[np.int64]
 
+PRESSURE = 0.5  # of a price, for each visit too many: were it much, nobody would push another one out
+DEARER = 0.4  # of the first price, for each round that a slot has one visit too many
+
 
 @dataclass(frozen=True)
 class Slots:
@@ -58,7 +61,6 @@ class Market:
     day_used: Ints
     past: Floats
     day_past: Floats
-    pressure: float = 0.5
 
     @classmethod
     def opened(cls, slots: Slots) -> Market:
@@ -80,7 +82,7 @@ class Market:
         over = np.maximum(self.used + 1 - self.slots.room, 0)
         day_over = np.maximum(self.day_used + 1 - self.slots.day_room, 0)
         price: Floats = (
-            self.past * (1 + self.pressure * over) + (self.day_past + self.pressure * day_over)[:, None]
+            self.past * (1 + PRESSURE * over) + (self.day_past + PRESSURE * day_over)[:, None]
         )
         price[self.slots.room == 0] = np.inf
         if hard:
@@ -105,9 +107,8 @@ class Market:
         )
 
     def grow_dearer(self) -> None:
-        self.past += 0.4 * np.maximum(self.used - self.slots.room, 0)
-        self.day_past += 0.4 * np.maximum(self.day_used - self.slots.day_room, 0)
-        self.pressure = min(self.pressure * 1.3, 50.0)
+        self.past += DEARER * np.maximum(self.used - self.slots.room, 0)
+        self.day_past += DEARER * np.maximum(self.day_used - self.slots.day_room, 0)
 
 
 def reach(costs: Floats, leg: Leg) -> Floats:
