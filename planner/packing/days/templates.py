@@ -30,7 +30,7 @@ AT_ONCE_S = 0.1
 FEW_ROUNDS, MANY_ROUNDS = 10, 40  # orders of visits that a first plan tries
 FEW, FEW_S = 6, 0.3  # so few visits are packed properly all the same; it takes hardly longer
 QUICK_S = 0.5  # with less than that a first plan is all there is time for
-CALM = 0.4  # of the time for one type, for having its visits wait less
+CALM = 0.2  # of the time for one type, for having its visits wait less
 
 Type = tuple[str, ClockRange | None]  # protocol, and when such a visit may start
 Span = tuple[int, int]  # from and to on the clock on the wall, in seconds since midnight
