@@ -25,7 +25,7 @@ def broken_words(schedule: Schedule, broken: Sequence[str]) -> str:
     lines += [f"  {one}" for one in broken]
     lines += _not_placed_words(schedule)
     lines += [f"  {reason_words(reason)}" for reason in schedule.reasons]
-    return "\n".join(lines + [f"  change: {change.message}" for change in schedule.changes])
+    return "\n".join(lines + _change_words(schedule))
 
 
 def plan_words(schedule: Schedule) -> str:
@@ -54,8 +54,16 @@ def plan_words(schedule: Schedule) -> str:
     lines += _other_days_words(schedule)
     lines += _not_placed_words(schedule)
     lines += [f"  {reason_words(reason)}" for reason in schedule.reasons if reason not in why]
-    lines += [f"  change: {change.message}" for change in schedule.changes]
-    return "\n".join(lines)
+    return "\n".join(lines + _change_words(schedule))
+
+
+def _change_words(schedule: Schedule) -> list[str]:
+    """What this plan changes; then what it keeps in mind of earlier ones."""
+    from planner.schedule.changes import change_words, is_known, own_changes
+
+    known = [one for one in schedule.changes if is_known(one, schedule)]
+    lines = [f"  change: {change.message}" for change in own_changes(schedule)]
+    return lines + [f"  {change_words(one, schedule)}" for one in known]
 
 
 def _other_days_words(schedule: Schedule) -> list[str]:

@@ -11,6 +11,7 @@ from planner.documents.shown import placed_words
 from planner.documents.spreadsheet import Cell, Table, spreadsheet
 from planner.documents.texts import lines, say
 from planner.schedule.as_it_stands import files_changed
+from planner.schedule.changes import change_words
 from planner.schedule.model import Activity, PlacedVisit, Schedule
 from planner.study.model import Study
 
@@ -38,7 +39,9 @@ def _tables(study: Study, schedule: Schedule) -> Iterator[Table]:
         rows = [[n.participant, n.visit, n.message] for n in schedule.not_placed]
         yield Table(say("workbook.not_placed"), lines("workbook.not_placed_columns"), rows)
     if schedule.changes:
-        rows = [[c.participant, c.visit, c.message, c.before, c.after] for c in schedule.changes]
+        rows = [
+            [c.participant, c.visit, change_words(c, schedule), c.before, c.after] for c in schedule.changes
+        ]
         yield Table(say("workbook.changes"), lines("workbook.change_columns"), rows)
 
 

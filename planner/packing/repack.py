@@ -21,6 +21,7 @@ from planner.packing.mend.dropped import Told, with_reasons
 from planner.packing.mend.elsewhere import offer_days
 from planner.packing.mend.facts import facts, visit_meant
 from planner.packing.mend.gone import CANCELLED, LOST, cannot_come, known_to_lack
+from planner.packing.mend.known import dated, known_of, still_known
 from planner.packing.mend.over import runs_over
 from planner.packing.mend.sooner import with_sooner_first
 from planner.packing.mend.standing import Facts
@@ -34,16 +35,8 @@ from planner.packing.solve import SOLVER
 from planner.schedule.as_it_stands import newcomers, number_asked, still_asked
 from planner.schedule.beside_asked import asked_visit
 from planner.schedule.change_values import CHANGE_STAGES
-from planner.schedule.changes import (
-    ENDED_EARLY,
-    RUN_BROKEN,
-    RUNS_OVER,
-    WAITS_LONGER,
-    WINDOW_MISSED,
-    changes,
-)
+from planner.schedule.changes import changes
 from planner.schedule.model import (
-    Change,
     NotPlaced,
     Outcome,
     PlacedVisit,
@@ -56,7 +49,6 @@ from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
 
-NAMED = (WINDOW_MISSED, ENDED_EARLY, WAITS_LONGER, RUN_BROKEN, RUNS_OVER)
 SHARE_OF_DAY = 0.75  # of the time, for the running day; the rest is for other days
 
 
@@ -249,12 +241,14 @@ class _Mender:
         told = Told(self.before, self.troubles, self.now, self.why_lost)
         found = with_sooner_first(with_reasons(changes(self.before, made), told), self.before, made)
         named = [change for day in self.days.values() for change in day.named]
-        still = tuple(self._still_named(named))
-        made = replace(made, changes=(*still, *found, *named))
+        known = known_of(self.before)
+        anew = {one for day in self.days.values() for one in day.looked_at}
+        still = tuple(still_known(known, named, anew, made.visits))
+        made = replace(made, changes=(*still, *found, *dated(named, known)))
         if found or named:
-            made = self._staged(made, still)
+            made = self._staged(made)
         elif _is_mended(self.before):  # its stages speak of changes that are not this plan's
-            made = self._staged(made, still, mended=is_asked_anew)
+            made = self._staged(made, mended=is_asked_anew)
         made = self._judged(made)
         is_claimed = made.status is Outcome.OPTIMAL and not_mended(made)
         return replace(made, status=Outcome.FEASIBLE) if is_claimed else made
@@ -275,17 +269,7 @@ class _Mender:
         """What the plan before gives as reasons; that it was not mended itself is over."""
         yield from (reason for reason in self.before.reasons if not is_not_mended(reason))
 
-    def _still_named(self, named: list[Change]) -> Iterator[Change]:
-        """What the plan before named as not kept, and this one does not name anew."""
-        again = {(c.participant, c.visit, c.kind, c.step, c.at_s) for c in named}
-        anew = {one for day in self.days.values() for one in day.looked_at}
-        for one in self.before.changes:
-            is_told_anew = one.kind in NAMED and (one.participant, one.visit) in anew
-            known = (one.participant, one.visit, one.kind, one.step, one.at_s) in again
-            if _is_kept_in_mind(one) and not is_told_anew and not known:
-                yield one
-
-    def _staged(self, made: Schedule, still: tuple[Change, ...], *, mended: bool = True) -> Schedule:
+    def _staged(self, made: Schedule, *, mended: bool = True) -> Schedule:
         """With the stages of a mended plan, and how sure they are; not `mended`: no day was changed."""
         days, away = (tuple(self.days.values()), tuple(self.away)) if mended else ((), ())
         today = self.now.date()
@@ -294,8 +278,7 @@ class _Mender:
             if mended
             else known_to_lack(self.before)
         )
-        told = Mended(self.before, made, still, days, away, lacking)
-        stages = mend_stages(told, self.study, self.now)
+        stages = mend_stages(Mended(self.before, made, days, away, lacking), self.study)
         return replace(made, status=mended_status(made, stages), stages=stages)
 
     def _judged(self, made: Schedule) -> Schedule:
@@ -309,16 +292,15 @@ class _Mender:
             return made
         words = "; ".join(one.message for one in broken[:5])
         reason = Reason(f"the mended plan was refused, and the plan {AS_IT_WAS}: {words}")
-        still = tuple(one for one in self.before.changes if _is_kept_in_mind(one))
         stands = replace(
             self.before,
             version=made.version,
             replaces=made.replaces,
             made=self.now,
             reasons=(reason, *self._reasons_before()),
-            changes=still,
+            changes=known_of(self.before),
         )
-        return self._staged(stands, still, mended=False) if _is_mended(self.before) else stands
+        return self._staged(stands, mended=False) if _is_mended(self.before) else stands
 
 
 def _why_lost(day: date, mended: MendedDay) -> str:
@@ -331,8 +313,3 @@ def _why_lost(day: date, mended: MendedDay) -> str:
 
 def _is_mended(schedule: Schedule) -> bool:
     return any(stage.name in CHANGE_STAGES for stage in schedule.stages)
-
-
-def _is_kept_in_mind(change: Change) -> bool:
-    """Whether later plans must name it as well: what cannot be kept, and what cannot happen any more."""
-    return change.kind in NAMED or (change.kind == "dropped" and change.step is not None)

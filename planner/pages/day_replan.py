@@ -21,6 +21,7 @@ from planner.pages.schedule_search import stop
 from planner.record.access import Right
 from planner.record.store import open_store
 from planner.record.troubles import RecordTrouble
+from planner.schedule.changes import change_words, own_changes
 from planner.schedule.in_force import in_force, kept_plans, put_in_force
 from planner.schedule.model import PlacedVisit, Schedule
 from planner.schedule.verify import verify
@@ -155,9 +156,10 @@ def _changes(before: Schedule, proposed: Schedule) -> None:
         st.table(rows, hide_index=True)
     else:
         st.write("Nothing moves.")
-    with st.popover(f"All {len(proposed.changes)} changes, one by one"):
-        for change in proposed.changes:
-            st.markdown(f"- {text(change.message)}")
+    own = own_changes(proposed)
+    with st.popover(f"All {len(own)} changes, one by one"):
+        for change in (*own, *(one for one in proposed.changes if one not in own)):
+            st.markdown(f"- {text(change_words(change, proposed))}")
 
 
 def _was_and_is(before: PlacedVisit, new: PlacedVisit | None) -> dict[str, str]:

@@ -16,7 +16,7 @@ from planner.pages.fold import fold
 from planner.pages.study_views import VIEW, view_of_line
 from planner.record.access import Right
 from planner.record.store import open_store
-from planner.schedule.changes import changes
+from planner.schedule.changes import change_words, changes, is_known, own_changes
 from planner.schedule.in_force import put_in_force
 from planner.schedule.model import NotPlaced, Outcome, PlacedVisit, Reason, Schedule, Stage
 from planner.schedule.not_mended import HEAD, not_mended
@@ -136,7 +136,8 @@ def show_proposal(study: Study, schedule: Schedule) -> None:
 
 def show_changes(study: Study, before: Schedule, after: Schedule) -> None:
     """Which visits begin at another time; every single change behind a fold where there are many."""
-    found = after.changes or changes(before, after)
+    found = own_changes(after) or changes(before, after)
+    known = [one for one in after.changes if is_known(one, after)]
     if not found:
         st.write("Nothing moves.")
         return
@@ -154,7 +155,7 @@ def show_changes(study: Study, before: Schedule, after: Schedule) -> None:
     if moved:
         st.table(moved, hide_index=True, border="horizontal")
     with st.expander(f"Every change ({len(found)})", expanded=len(found) <= _MOST_CHANGES):
-        st.markdown("\n".join(f"- {change.message}" for change in found))
+        st.markdown("\n".join(f"- {change_words(change, after)}" for change in (*found, *known)))
 
 
 def other_starts(study: Study, before: Schedule, after: Schedule) -> list[dict[str, str]]:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime, time
 
 from planner.clock import at_clock, seconds_between
-from planner.schedule.changes import DIFFERENCES, WAITS_LONGER, WINDOW_MISSED
+from planner.schedule.changes import DIFFERENCES, WAITS_LONGER, WINDOW_MISSED, own_changes
 from planner.schedule.model import Change, PlacedVisit, Schedule
 from planner.study.model import Study
 
@@ -15,7 +15,7 @@ Block = tuple[str | None, str | None, str | None, int | None, str | None]
 
 
 def change_values(schedule: Schedule, study: Study) -> dict[str, int]:
-    """The values of CHANGE_STAGES, by name.
+    """The values of CHANGE_STAGES, by name; what an earlier plan has named already costs nothing again.
 
     `demands_missed`: windows and longest waits that can no longer be kept, and time points and steps of a
     visit with a place that are left out. `participants_touched`:
@@ -23,12 +23,12 @@ def change_values(schedule: Schedule, study: Study) -> dict[str, int]:
     rig or person, or are gone; of a visit that has lost its place none. `shift_s`: how far activities
     are moved within their day, in seconds, summed; of a visit on another day nothing.
     """
-    different = [one for one in schedule.changes if one.kind in DIFFERENCES and one.participant]
+    own = own_changes(schedule)
+    different = [one for one in own if one.kind in DIFFERENCES and one.participant]
     visits = {(visit.participant, visit.file_id): visit for visit in schedule.visits}
     blocks = {block for one in different for block in _blocks(one, visits)}
     return {
-        "demands_missed": sum(one.kind in (WINDOW_MISSED, WAITS_LONGER) for one in schedule.changes)
-        + len(_left_out(schedule)),
+        "demands_missed": sum(one.kind in (WINDOW_MISSED, WAITS_LONGER) for one in own) + len(_left_out(own)),
         "participants_touched": len({one.participant for one in different}),
         "blocks_changed": len(blocks),
         "shift_s": sum(_shift_s(one, visits, study) for one in different if one.kind == "moved"),
@@ -51,11 +51,11 @@ def _day(text: str | None) -> str:
     return (text or "").rpartition(" ")[0]
 
 
-def _left_out(schedule: Schedule) -> set[Block]:
+def _left_out(own: Sequence[Change]) -> set[Block]:
     """Time points, and steps without any, that are left out of visits that have a place."""
     return {
         (one.participant, one.visit, one.step, one.at_s, None)
-        for one in schedule.changes
+        for one in own
         if one.kind == "dropped" and one.step is not None
     }
 

@@ -30,6 +30,23 @@ def changes(before: Schedule, after: Schedule) -> tuple[Change, ...]:
     return (*found, *_of_checks(before, after))
 
 
+def is_known(change: Change, schedule: Schedule) -> bool:
+    """Whether an earlier plan has named it already: this one keeps it in mind, and did not bring it about."""
+    return change.since is not None and change.since < schedule.version
+
+
+def own_changes(schedule: Schedule) -> tuple[Change, ...]:
+    """The changes that this plan has brought about itself."""
+    return tuple(one for one in schedule.changes if not is_known(one, schedule))
+
+
+def change_words(change: Change, schedule: Schedule) -> str:
+    """What it says, after the plan that named it first where that is an earlier one."""
+    return (
+        f"known since plan {change.since}: {change.message}" if is_known(change, schedule) else change.message
+    )
+
+
 def _by_name(schedule: Schedule) -> dict[tuple[str, str], PlacedVisit]:
     return {(visit.participant, visit.file_id): visit for visit in schedule.visits}
 

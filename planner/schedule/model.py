@@ -144,6 +144,7 @@ class Change:
     manoeuvre: str | None = None
     before: str | None = None
     after: str | None = None
+    since: int | None = None  # the version that named it first, where it is no news of this plan
 
 
 @dataclass(frozen=True, slots=True)

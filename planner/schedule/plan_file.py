@@ -98,7 +98,8 @@ def _activity(activity: Activity) -> dict[str, Any]:
 
 def _change(change: Any) -> dict[str, Any]:
     names = ("participant", "visit", "message", "kind", "step", "at_s", "manoeuvre", "before", "after")
-    return {name: getattr(change, name) for name in names}
+    known = {} if change.since is None else {"since": change.since}
+    return {name: getattr(change, name) for name in names} | known
 
 
 def _span(start: Any, end: Any) -> dict[str, Any]:

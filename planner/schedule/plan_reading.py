@@ -325,6 +325,7 @@ class PlanReading:
             manoeuvre=text("manoeuvre"),
             before=text("before"),
             after=text("after"),
+            since=self.get(node, "since", self.whole_number, None),
         )
 
 

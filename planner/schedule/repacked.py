@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from datetime import datetime
 
-from planner.schedule.changes import DIFFERENCES, changes
+from planner.schedule.changes import DIFFERENCES, changes, is_known, own_changes
 from planner.schedule.model import Activity, Broken, Change, PlacedVisit, Schedule
 
 _Key = tuple[str, int | None, str | None]
@@ -123,7 +123,12 @@ def verify_repacked(
     before: Schedule, after: Schedule, now: datetime, waiting: Waiting = ()
 ) -> tuple[Broken, ...]:
     """What a mended plan breaks against the one that it replaces; the rules of any plan are `verify`'s."""
-    return (*_begun(before, after, now, waiting), *_listed(before, after), *_version(before, after))
+    return (
+        *_begun(before, after, now, waiting),
+        *_listed(before, after),
+        *_known(before, after),
+        *_version(before, after),
+    )
 
 
 def _begun(before: Schedule, after: Schedule, now: datetime, waiting: Waiting) -> Iterator[Broken]:
@@ -151,9 +156,8 @@ def _fixed(activity: Activity) -> tuple[object, ...]:
 
 
 def _listed(before: Schedule, after: Schedule) -> Iterator[Broken]:
-    """The plan's own list of changes holds each difference once, and nothing else."""
-    known = {_what(change) for change in before.changes if change.kind == "dropped"}  # and still gone
-    said = Counter(_what(c) for c in after.changes if c.kind in DIFFERENCES and _what(c) not in known)
+    """The plan's own list of changes holds each difference once, and nothing else but what was known."""
+    said = Counter(_what(change) for change in own_changes(after) if change.kind in DIFFERENCES)
     true = Counter(_what(change) for change in changes(before, after))
     for what, number in (true - said).items():
         yield Broken("changes", what[0], what[1], f"not listed, {number} time(s): {_words(what)}")
@@ -161,6 +165,17 @@ def _listed(before: Schedule, after: Schedule) -> Iterator[Broken]:
         yield Broken(
             "changes", what[0], what[1], f"listed, and did not happen, {number} time(s): {_words(what)}"
         )
+
+
+def _known(before: Schedule, after: Schedule) -> Iterator[Broken]:
+    """What the plan says was known already, the plan before names: nothing new is passed off as old."""
+    named = Counter(map(_what, before.changes))
+    for change in (one for one in after.changes if is_known(one, after)):
+        what = _what(change)
+        if named[what] < 1:
+            words = f"named as known since plan {change.since}, and the plan before does not name it"
+            yield Broken("changes", change.participant, change.visit, f"{words}: {_words(what)}")
+        named[what] -= 1
 
 
 def _what(change: Change) -> tuple[str | None, ...]:

@@ -60,7 +60,7 @@ def _windows(terms: Terms, day: RunningDay) -> None:
         starts, gap = v.start[soft.job], soft.gap
         if starts:
             distance = starts[gap.later] - starts[gap.earlier]
-            _beyond(terms, distance, gap.low, gap.high, f"window {number}")
+            _beyond(terms, distance, gap.low, gap.high, f"window {number}", is_known=soft.is_known)
 
 
 def _stretch(terms: Terms, day: RunningDay) -> None:
@@ -70,7 +70,7 @@ def _stretch(terms: Terms, day: RunningDay) -> None:
         if v.start[j]:
             job = v.core.jobs[j]
             length = v.end(j, job.last) - v.start[j][job.first]
-            _beyond(terms, length, 0, most, f"stretch {j}")
+            _beyond(terms, length, 0, most, f"stretch {j}", is_known=j in day.waiting)
 
 
 def _notice(terms: Terms, day: RunningDay) -> None:
@@ -84,16 +84,20 @@ def _notice(terms: Terms, day: RunningDay) -> None:
             terms.by_aim["short_notice_s"].append(short)
 
 
-def _beyond(terms: Terms, value: cp_model.LinearExprT, low: int, high: int | None, name: str) -> None:
+def _beyond(
+    terms: Terms, value: cp_model.LinearExprT, low: int, high: int | None, name: str, *, is_known: bool
+) -> None:
+    """How far a value lies beyond its limits; it is a demand missed, unless that is known already."""
     v, most = terms.v, 4 * terms.v.core.horizon + 1
     off = v.model.new_int_var(0, most, f"off {name}")
-    missed = v.model.new_bool_var(f"missed {name}")
     v.model.add(value + off >= low)
     if high is not None:
         v.model.add(value - off <= high)
-    v.model.add(off <= most * missed)
-    terms.by_aim["demands_missed"].append(missed)
     terms.by_aim["lateness_s"].append(off)
+    if not is_known:
+        missed = v.model.new_bool_var(f"missed {name}")
+        v.model.add(off <= most * missed)
+        terms.by_aim["demands_missed"].append(missed)
 
 
 def _changes(terms: Terms, day: RunningDay, j: int) -> None:
@@ -163,13 +167,13 @@ def aim_values(day: RunningDay, answer: Answer) -> tuple[int, ...]:
     """What an answer is worth by aim, in steps; visits without a place count as lost and nothing else."""
     visits = range(len(day.facts.standings))
     here = [j for j in visits if answer.starts[j] is not None]
-    off = [beyond for beyond in _all_beyond(day, answer) if beyond]
+    off = [(beyond, is_known) for beyond, is_known in _all_beyond(day, answer) if beyond]
     changed = {j: changed_of(day, answer, j) for j in here}
     touched = sum(is_touched(day, answer, j) for j in visits)
     return (
         len(visits) - len(here),
-        len(off),
-        sum(off),
+        sum(not is_known for _, is_known in off),
+        sum(beyond for beyond, _ in off),
         sum(called_too_soon(day, answer, j) for j in here),
         touched,
         sum(map(len, changed.values())),
@@ -184,16 +188,17 @@ def called_too_soon(day: RunningDay, answer: Answer, j: int) -> int:
     return max(0, day.called[j] - starts[day.core.jobs[j].first]) if starts and j in day.called else 0
 
 
-def _all_beyond(day: RunningDay, answer: Answer) -> Iterator[int]:
-    """Steps by which each window that may give way is missed, and each stretch exceeded."""
+def _all_beyond(day: RunningDay, answer: Answer) -> Iterator[tuple[int, bool]]:
+    """Steps by which each window that may give way is missed, and each stretch exceeded; whether known."""
     for soft in day.soft:
         if (starts := answer.starts[soft.job]) is not None:
             distance, high = starts[soft.gap.later] - starts[soft.gap.earlier], soft.gap.high
-            yield max(0, soft.gap.low - distance, 0 if high is None else distance - high)
+            yield max(0, soft.gap.low - distance, 0 if high is None else distance - high), soft.is_known
     for j, most in day.stretch.items():
         if (starts := answer.starts[j]) is not None:
             job = day.core.jobs[j]
-            yield max(0, starts[job.last] + job.lengths[job.last] - starts[job.first] - most)
+            length = starts[job.last] + job.lengths[job.last] - starts[job.first]
+            yield max(0, length - most), j in day.waiting
 
 
 def changed_of(day: RunningDay, answer: Answer, j: int) -> set[int]:

@@ -3,32 +3,29 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from datetime import datetime
 
 from planner.packing.mend.day import MendedDay
 from planner.packing.problem import VisitKey, key
 from planner.schedule.change_values import change_values, visits_on_other_days
-from planner.schedule.changes import WAITS_LONGER, WINDOW_MISSED
-from planner.schedule.model import Change, Outcome, PlacedVisit, Schedule, Stage
+from planner.schedule.model import Outcome, PlacedVisit, Schedule, Stage
 from planner.study.model import Study
 
 
 @dataclass(frozen=True)
 class Mended:
-    """A mended plan and the one before; `still` are misses named already, `away` are cancelled visits.
+    """A mended plan and the one before; `away` are cancelled visits.
 
     `cannot_come`: how many visits are proven to have no place in any plan.
     """
 
     before: Schedule
     after: Schedule
-    still: tuple[Change, ...]
     days: tuple[MendedDay, ...]
     away: tuple[PlacedVisit, ...]
     cannot_come: int = 0
 
 
-def mend_stages(mended: Mended, study: Study, now: datetime) -> tuple[Stage, ...]:
+def mend_stages(mended: Mended, study: Study) -> tuple[Stage, ...]:
     """`placed` and the stages of a mended plan; a stage is proven where value and bound meet.
 
     The bounds of the days' searches hold for what the searches may choose. What they cannot choose (a real
@@ -37,7 +34,7 @@ def mend_stages(mended: Mended, study: Study, now: datetime) -> tuple[Stage, ...
     after = mended.after
     values = change_values(after, study)
     stages = [_stage("placed", after.placed, max(after.placed, after.asked - mended.cannot_come))]
-    for name, given in _given(mended, study, now).items():
+    for name, given in _given(mended, study).items():
         value, bound = _searched(mended, name)
         least = given - value + bound
         if name == "participants_touched" and sum(day.bounds is not None for day in mended.days) > 1:
@@ -77,7 +74,7 @@ def _surely_touched(mended: Mended) -> int:
     return max(most, len({visit.participant for visit in mended.away}))
 
 
-def _given(mended: Mended, study: Study, now: datetime) -> dict[str, int]:
+def _given(mended: Mended, study: Study) -> dict[str, int]:
     """By stage, what every mended plan must have beyond what was searched for.
 
     Visits that lost their place and have another one now are not counted on this side: nothing proves
@@ -88,11 +85,10 @@ def _given(mended: Mended, study: Study, now: datetime) -> dict[str, int]:
     own = _counted(mended, study, away | lost | _on_another_day(mended))
     gone = _counted(mended, study, away | {key(v) for v in mended.after.visits} - lost)
     new = {key(v): len(v.activities) for v in mended.after.visits if key(v) in away}
-    still = sum(one.kind in (WINDOW_MISSED, WAITS_LONGER) for one in mended.still)
     touched = own["participants_touched"] + gone["participants_touched"]
     touched += len({visit.participant for visit in mended.away})
     return {
-        "demands_missed": own["demands_missed"] - still + _begun_and_missed(mended, now),
+        "demands_missed": own["demands_missed"],
         "participants_touched": touched,
         "blocks_changed": own["blocks_changed"] + sum(new.values()),
         "shift_s": own["shift_s"],
@@ -109,18 +105,3 @@ def _counted(mended: Mended, study: Study, without: set[VisitKey]) -> dict[str, 
     """The values without the changes of these visits."""
     kept = tuple(c for c in mended.after.changes if (c.participant or "", c.visit or "") not in without)
     return change_values(replace(mended.after, changes=kept), study)
-
-
-def _begun_and_missed(mended: Mended, now: datetime) -> int:
-    """Misses named before whose block has begun: nobody can mend them."""
-    starts = {
-        (v.participant, v.file_id, a.step, a.at_s): a.start.timestamp()
-        for v in mended.after.visits
-        for a in v.activities
-    }
-    return sum(
-        starts.get((one.participant or "", one.visit or "", one.step or "", one.at_s), now.timestamp())
-        < now.timestamp()
-        for one in mended.still
-        if one.kind == WINDOW_MISSED
-    )

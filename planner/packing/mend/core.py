@@ -12,6 +12,7 @@ from planner.packing.core import Answer, Core, Gap, Job, Resource, Span, Use, Wa
 from planner.packing.demands import gaps
 from planner.packing.grid import Grid
 from planner.packing.mend.afterwards import is_elsewhere, still_to_come
+from planner.packing.mend.known import as_missed, known_miss, known_wait
 from planner.packing.mend.standing import Facts, Standing
 from planner.packing.mend.study import closed_before_checks, from_now
 from planner.packing.occupied import occupied
@@ -27,11 +28,15 @@ MAY_GIVE_WAY = (Why.DUE, Why.STARTS_WITHIN)
 
 @dataclass(frozen=True)
 class SoftGap:
-    """A window that may be missed where it must: distance between two starts of a job, in steps."""
+    """A window that may be missed where it must: distance between two starts of a job, in steps.
+
+    One that `is_known` is missed in the plan before: the distance is as far off as that, and to miss it by
+    more makes it later, and no demand more.
+    """
 
     job: int
     gap: Gap
-    link: Link
+    is_known: bool
 
 
 @dataclass(frozen=True)
@@ -39,9 +44,9 @@ class RunningDay:
     """The day's core, the old plan as an answer, and what may give way where it must.
 
     `forced` are jobs that cannot stay as they were; `stretch[j]` is the longest that the visit should
-    last, in steps; `called[j]` is the step before which a visit that has not begun should not start: who is
-    told to come sooner than they were must have time to. `checks` are first tasks of rigs that cannot stay as
-    they were, by job.
+    last, in steps: one of `waiting` as long as in the plan before, which names it; `called[j]` is the step
+    before which a visit that has not begun should not start: who is told to come sooner than they were must
+    have time to. `checks` are first tasks of rigs that cannot stay as they were, by job.
     """
 
     facts: Facts
@@ -51,6 +56,7 @@ class RunningDay:
     old: Answer
     soft: tuple[SoftGap, ...]
     stretch: Mapping[int, int]
+    waiting: frozenset[int]
     forced: frozenset[int]
     called: Mapping[int, int]
     checks: Mapping[int, RigTask]
@@ -89,16 +95,23 @@ def running_day(running: Running, facts: Facts, tasks: Sequence[RigTask]) -> Run
         core, resources=_allowing_begun(core, known, facts.standings, _to_come(problem, grid, facts))
     )
     core = replace(core, horizon=max(core.horizon, *_last_ends(core)))
-    most_s = running.study.at_most_waiting_s
-    stretch = {
-        j: grid.down(s.plan.alone_s + most_s)
-        for j, s in enumerate(facts.standings)
-        if s.begun and most_s is not None
-    }
+    waiting = frozenset(j for j, s in enumerate(facts.standings) if known_wait(s))
+    stretch = dict(_stretch(facts, running.study.at_most_waiting_s, grid))
     forced = frozenset(j for j, s in enumerate(facts.standings) if s.must_change)
     called = {j: _called(s, grid, facts.now) for j, s in enumerate(facts.standings) if not s.begun}
     checks = dict(_checks(core, facts.unchecked))
-    return RunningDay(facts, problem, core, grid, known, tuple(soft), stretch, forced, called, checks)
+    return RunningDay(
+        facts, problem, core, grid, known, tuple(soft), stretch, waiting, forced, called, checks
+    )
+
+
+def _stretch(facts: Facts, most_s: int | None, grid: Grid) -> Iterator[tuple[int, int]]:
+    """How long each visit that has begun should last; what is known to wait longer, as long as it does."""
+    for j, standing in enumerate(facts.standings):
+        if standing.begun and most_s is not None:
+            placed = standing.placed
+            so_far_s = seconds_between(placed.start, placed.end) if known_wait(standing) else 0
+            yield j, grid.down(max(standing.plan.alone_s + most_s, so_far_s))
 
 
 def _checks(core: Core, unchecked: Sequence[RigTask]) -> Iterator[tuple[int, RigTask]]:
@@ -183,10 +196,14 @@ def soft_links(standing: Standing) -> list[Link]:
 
 
 def _soft(j: int, standing: Standing, problem: DayProblem, grid: Grid) -> Iterator[SoftGap]:
-    links = soft_links(standing)
+    known = [known_miss(standing, link) is not None for link in soft_links(standing)]
+    links = [
+        as_missed(link, standing) if is_known else link
+        for link, is_known in zip(soft_links(standing), known, strict=True)
+    ]
     plan = replace(problem.plans[problem.visits[j].protocol], links=tuple(links))
-    for link, gap in zip(links, gaps(plan, grid), strict=True):
-        yield SoftGap(j, gap, link)
+    for gap, is_known in zip(gaps(plan, grid), known, strict=True):
+        yield SoftGap(j, gap, is_known)
 
 
 def _offsets(origin: datetime, facts: Facts) -> Iterator[int]:

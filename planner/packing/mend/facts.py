@@ -7,10 +7,12 @@ from datetime import date, datetime
 
 from planner.clock import Interval, later, seconds_between
 from planner.faults import Fault, FaultyInput, Place
+from planner.packing.mend.known import known_of
 from planner.packing.mend.runs import cut_short, split_before
 from planner.packing.mend.standing import Facts, Standing, is_before
 from planner.packing.mend.study import off_work
 from planner.packing.mend.troubles import Span, Troubles
+from planner.packing.problem import key
 from planner.schedule.beside_asked import asked_visit, matched
 from planner.schedule.model import Activity, PlacedVisit, Schedule
 from planner.schedule.rules.case import clock, span_words
@@ -29,6 +31,7 @@ def facts(
 ) -> Facts:
     """The day's facts; `away` are visits not held on it. FaultyInput: an end before its own start."""
     standings, frozen = [], []
+    known = known_of(schedule)
     for placed in schedule.on(day):
         if placed in away:
             continue
@@ -40,7 +43,8 @@ def facts(
             continue
         begun = {i for i, activity in by_index.items() if is_before(activity.start, now)}
         split = set(split_before(plan, by_index))
-        standings.append(Standing(placed, asked, plan, by_index, begun, split=split))
+        its = tuple(one for one in known if (one.participant, one.visit) == key(placed))
+        standings.append(Standing(placed, asked, plan, by_index, begun, split=split, known=its))
     _late(standings, schedule, now, troubles)
     _ended(standings, now, troubles)
     _interrupted(standings, now, troubles)

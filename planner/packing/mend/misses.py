@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from planner.clock import seconds_between
 from planner.packing.mend.core import soft_links
+from planner.packing.mend.known import beyond_s, known_miss, known_wait, owner
 from planner.packing.mend.standing import Standing
-from planner.schedule.beside_asked import link_s, matched
+from planner.schedule.beside_asked import matched
 from planner.schedule.changes import ENDED_EARLY, RUN_BROKEN, WAITS_LONGER, WINDOW_MISSED
 from planner.schedule.model import Activity, Change, PlacedVisit
 from planner.schedule.rules.case import activity_words, clock, span_words
@@ -18,9 +20,10 @@ def misses(standing: Standing, visit: PlacedVisit, most_s: int | None) -> Iterat
     """What of the study's rules a mended visit cannot keep, each named; `most_s` is its longest waiting."""
     by_index = matched(visit, standing.plan)
     for link in soft_links(standing):
-        if (off_s := _off_s(link, by_index)) is not None:
-            own, words = _missed(link, by_index)
-            yield _change(visit, own, WINDOW_MISSED, f"{activity_words(own)} {words} by {span_words(off_s)}")
+        if off_s := max(beyond_s(link, by_index)):
+            own = owner(link, by_index)
+            words = f"{activity_words(own)} {_missed(link, own, by_index)} by {span_words(off_s)}"
+            yield _since(known_miss(standing, link), _change(visit, own, WINDOW_MISSED, words))
     for i, one in by_index.items():
         planned_s = standing.plan.activities[i].length_s
         if (length := seconds_between(one.start, one.end)) < planned_s:
@@ -30,31 +33,21 @@ def misses(standing: Standing, visit: PlacedVisit, most_s: int | None) -> Iterat
     length = seconds_between(visit.start, visit.end) - standing.plan.alone_s
     if standing.begun and most_s is not None and length > most_s:
         words = f"waits {span_words(length)} in all; at most {span_words(most_s)} is asked for"
-        yield Change(
-            visit.participant, visit.file_id, f"{visit.participant}, {visit.file_id}: {words}", WAITS_LONGER
-        )
+        message = f"{visit.participant}, {visit.file_id}: {words}"
+        yield _since(known_wait(standing), Change(visit.participant, visit.file_id, message, WAITS_LONGER))
 
 
-def _off_s(link: Link, by_index: Mapping[int, Activity]) -> int | None:
-    """Seconds by which a distance is too short or too long; None where it is kept, or an end is missing."""
-    seconds = link_s(link, by_index)
-    if seconds is None:
-        return None
-    short_s = 0 if link.low_s is None else link.low_s - seconds
-    long_s = 0 if link.high_s is None else seconds - link.high_s
-    return max(short_s, long_s) if max(short_s, long_s) > 0 else None
+def _since(known: Change | None, change: Change) -> Change:
+    """The change, with the plan that named it first where it is known."""
+    return change if known is None else replace(change, since=known.since)
 
 
-def _missed(link: Link, by_index: Mapping[int, Activity]) -> tuple[Activity, str]:
-    """Whose window it is, and what becomes of it."""
-    later_one = by_index[link.later.activity]
+def _missed(link: Link, own: Activity, by_index: Mapping[int, Activity]) -> str:
+    """What becomes of a window."""
     if link.why is Why.STARTS_WITHIN:
         before = by_index[link.earlier.activity]
-        return later_one, f"at {clock(later_one.start)} comes too long after {activity_words(before)},"
-    own = later_one
-    if own.at_s is None and by_index[link.earlier.activity].at_s is not None:
-        own = by_index[link.earlier.activity]
-    return own, f"at {clock(own.first_effort or own.start)} misses its window"
+        return f"at {clock(own.start)} comes too long after {activity_words(before)},"
+    return f"at {clock(own.first_effort or own.start)} misses its window"
 
 
 def _run_broken(standing: Standing, visit: PlacedVisit, by_index: Mapping[int, Activity]) -> Iterator[Change]:

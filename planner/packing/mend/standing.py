@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from planner.clock import seconds_between
 from planner.packing.mend.troubles import Span, Troubles
-from planner.schedule.model import Activity, PlacedVisit, RigTask
+from planner.schedule.model import Activity, Change, PlacedVisit, RigTask
 from planner.study.model import Visit
 from planner.timing.plan import VisitPlan
 
@@ -19,8 +19,8 @@ class Standing:
 
     `begun` stay as they are; `ends` are real ends; `gone` cannot happen any more; after one of `split`
     another rig takes over, which was to stay; `earliest` is the
-    first start of a participant who is late. `is_hit` says that a trouble speaks of this visit, `must_change`
-    that it cannot stay as it was.
+    first start of a participant who is late; `known` is what the plan before names as lost of it. `is_hit`
+    says that a trouble speaks of this visit, `must_change` that it cannot stay as it was.
     """
 
     placed: PlacedVisit
@@ -32,6 +32,7 @@ class Standing:
     gone: set[int] = field(default_factory=set)
     split: set[int] = field(default_factory=set)
     earliest: datetime | None = None
+    known: tuple[Change, ...] = ()
     is_hit: bool = False
     must_change: bool = False
     is_broken_off: bool = False  # a rig failed within one of its activities

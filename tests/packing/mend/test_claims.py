@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 from pathlib import Path
 
 from planner.packing.mend.aims import AIMS
@@ -28,8 +27,7 @@ def test_participants_of_two_days_are_not_proven_to_be_others(small: Path):
     counts = dict.fromkeys(AIMS, 0) | {"participants_touched": 1, "blocks_changed": 1}
     days = (MendedDay((), (), values=counts, bounds=counts),) * 2
     after = replace(before, version=2, replaces=1, changes=changes)
-    now = datetime(2027, 3, 1, 7, tzinfo=study.zone)
-    stages = {one.name: one for one in mend_stages(Mended(before, after, (), days, ()), study, now)}
+    stages = {one.name: one for one in mend_stages(Mended(before, after, days, ()), study)}
     touched = stages["participants_touched"]
     assert (touched.value, touched.bound, touched.status) == (2, 1, Outcome.FEASIBLE)
     assert stages["blocks_changed"].status is Outcome.OPTIMAL
