@@ -113,7 +113,7 @@ def _domains(job: Job) -> list[cp_model.Domain]:
     distances = closure(len(job.lengths), stretched(job))
     if distances is None or not (spans := first_start_spans(job, distances)):
         return []
-    ends = {(low, high): max(e for b, e in job.within if b <= low and high < e) for low, high in spans}
+    ends = {(low, high): max(e for b, e in job.within if b <= low and high <= e) for low, high in spans}
     return [
         cp_model.Domain.from_intervals([_reach(job, distances, i, span, ends[span]) for span in spans])
         for i in range(len(job.lengths))
