@@ -117,9 +117,10 @@ class Core:
 
     `same` are sets of uses (job, number) that share one resource; `served_by` are
     (uses, resource): exactly one of these uses of an activity is given to that resource; `in_turn` are
-    jobs of one participant, which follow each other as listed. `near` are two of them and how many steps
-    after the first the second starts at most; below 0 they never both come. `most` is the laboratory's own
-    limit of visits a day. `horizon` is the last step of the day, a step has `step_s` seconds.
+    jobs of one participant, which follow each other as listed, none without those before it. `near` are two
+    of them and how many steps after the first the second starts at most; below 0 they never both come.
+    `most` is the laboratory's own limit of visits a day. `horizon` is the last step of the day, a step has
+    `step_s` seconds.
     """
 
     step_s: int

@@ -6,6 +6,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import replace
 
+from planner.packing.ahead import only_in_turn
 from planner.packing.bounds.alike import sort_alike
 from planner.packing.core import Core
 from planner.packing.greedy import greedy, refill
@@ -49,6 +50,7 @@ def pack_day(
     """
     began = time.monotonic()
     core, grid = translate(problem)
+    core = only_in_turn(core)
     pools = pool(core)
     for_spare = min(SPARE_S, SPARE_SHARE * seconds) if "spare_s" in stages else 0.0
     search = Search(pools.core, seconds - for_spare, workers, seed, progress, stop)

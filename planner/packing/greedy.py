@@ -7,6 +7,7 @@ import time
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from planner.packing.ahead import ahead_first, out_of_turn
 from planner.packing.busy_times import FAR, Calendar, calendars
 from planner.packing.core import Answer, Core, Wants
 from planner.packing.insertion import Insertion, Visitor
@@ -81,6 +82,10 @@ class Day:
         ]
         return max(ends, default=-FAR), min(begins, default=FAR)
 
+    def has_those_ahead(self, j: int) -> bool:
+        """Whether the visits of the participant that come before job j have a place."""
+        return all(self.starts[a] is not None for a, b in self.core.in_turn if b == j)
+
     def near(self, j: int) -> tuple[int, int]:
         """From when to when it may start so as to be near the other visits of the participant."""
         return near_starts(self.core, self.starts, j)
@@ -91,10 +96,11 @@ class Day:
         return starts[job.last] + job.lengths[job.last]
 
     def answer(self) -> Answer:
-        """The day as it stands; first tasks of rigs that nobody uses fall away."""
-        visits = set(self.core.visits())
+        """The day as it stands; what lacks those ahead of it falls away, and first tasks of unused rigs."""
+        visits = set(self.core.visits()) - out_of_turn(self.core, self.starts)
         used = {r for j in visits for r in self.given[j] or ()}
-        keep = [j in visits or self.core.jobs[j].prepares in used for j in range(len(self.core.jobs))]
+        checks = {j for j, job in enumerate(self.core.jobs) if job.prepares in used}
+        keep = [j in visits or j in checks for j in range(len(self.core.jobs))]
         return Answer(
             tuple(s if k else None for s, k in zip(self.starts, keep, strict=True)),
             tuple(g if k else None for g, k in zip(self.given, keep, strict=True)),
@@ -113,7 +119,8 @@ def refill(
 ) -> Answer:
     """The answer with these jobs put in as well, where there is room; nothing that is there moves.
 
-    Who asks again and again of one day hands over its visitors.
+    None is put in without those ahead of it, and what has its place without them loses it. Who asks
+    again and again of one day hands over its visitors.
     """
     day = Day(core, visitors)
     for j, starts in enumerate(answer.starts):
@@ -123,8 +130,9 @@ def refill(
     for j, job in enumerate(core.jobs):
         if job.prepares is not None:
             day.prepare(j)
-    for j in extra:
-        day.insert(j)
+    for j in ahead_first(core, extra):
+        if day.has_those_ahead(j):
+            day.insert(j)
     return day.answer()
 
 
@@ -136,22 +144,33 @@ def greedy(core: Core, *, seconds: float | None = 0.4, rounds: int = 40, seed: i
     draw, best, found = random.Random(seed), None, Answer((None,) * len(core.jobs), (None,) * len(core.jobs))
     until = time.monotonic() + (seconds if seconds is not None else 3600.0)
     for attempt in range(rounds):
-        day = Day(core, visitors)
-        day.prepare_rigs()
-        left_out = [j for j in order if not day.insert(j)]
+        day = _filled(core, visitors, order if attempt % 2 else ahead_first(core, order))
+        left_out = [j for j in order if day.starts[j] is None]
         merit = _merit(core, day)
         if best is None or merit > best:
-            best, found = merit, day.answer()
+            best, found = merit, day
         if (not left_out and attempt >= 3) or time.monotonic() > until:
             break
         order = _next_order(order, left_out, draw)
     return found
 
 
-def _merit(core: Core, day: Day) -> _Merit:
-    here = [j for j in core.visits() if day.starts[j] is not None]
-    ends = [day._end(j) for j in here]
-    return _Merit(sum(core.jobs[j].must for j in here), len(here), -max(ends, default=0))
+def _filled(core: Core, visitors: Sequence[Visitor], order: Sequence[int]) -> Answer:
+    """The visits put in one after another; what stands without those ahead of it makes room for others."""
+    day = Day(core, visitors)
+    day.prepare_rigs()
+    for j in order:
+        day.insert(j)
+    if not out_of_turn(core, day.starts):
+        return day.answer()
+    answer = day.answer()
+    return refill(core, answer, [j for j in order if answer.starts[j] is None], visitors)
+
+
+def _merit(core: Core, day: Answer) -> _Merit:
+    here = [(core.jobs[j], starts) for j in core.visits() if (starts := day.starts[j]) is not None]
+    ends = [starts[job.last] + job.lengths[job.last] for job, starts in here]
+    return _Merit(sum(job.must for job, _ in here), len(here), -max(ends, default=0))
 
 
 def _next_order(order: list[int], left_out: list[int], draw: random.Random) -> list[int]:

@@ -152,9 +152,14 @@ def served_by_the_person_wished(v: Variables) -> None:
 
 
 def visits_of_one_participant_in_turn(v: Variables) -> None:
-    """Two visits of one participant on one day: one after the other, no further apart than they may be."""
+    """Two visits of one participant on one day: one after the other, no further apart than they may be.
+
+    The second comes only if the first does, unless it must come anyway.
+    """
     for a, b in v.core.in_turn:
         if v.start[a] and v.start[b]:
+            if not v.core.jobs[b].must:
+                v.model.add_implication(v.placed[b], v.placed[a])
             both = [v.placed[a], v.placed[b]]
             end = v.end(a, v.core.jobs[a].last)
             v.model.add(end <= v.start[b][v.core.jobs[b].first]).only_enforce_if(both)
