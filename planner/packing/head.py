@@ -7,11 +7,12 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 
 from planner.faults import Fault
+from planner.packing.left_out import and_behind, last_instead
 from planner.packing.problem import VisitKey, key
 from planner.packing.running import Running
 from planner.packing.solve import SOLVER
 from planner.schedule.as_it_stands import CLAIMS
-from planner.schedule.model import NotPlaced, Outcome, Reason, RigTask, Schedule, Stage
+from planner.schedule.model import NotPlaced, Outcome, PlacedVisit, Reason, RigTask, Schedule, Stage
 from planner.schedule.values import BEST_IS_MOST, stage_values
 from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
@@ -94,18 +95,23 @@ def status_of(stages: Sequence[Stage], made: Schedule) -> Outcome:
     return Outcome.OPTIMAL if proven and made.placed == made.asked else Outcome.FEASIBLE
 
 
-def judged(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Schedule:
+def judged(
+    schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan], *, day: date | None = None
+) -> Schedule:
     """The plan as the judge passes it: a visit that he refuses is left out and named, never handed on.
 
+    Of a participant the last visit goes first, until nothing is refused: nobody comes unpractised. `day`:
+    the last one of that day, for other days stay as they are.
     A check before first use that cannot be done leaves the plan with the visits that need its rig that day.
     BrokenPlanError where what is refused belongs to neither: a slip of the program.
     """
     refused = verify(schedule, study, plans).broken
     while refused:
         named = {(b.participant or "", b.visit or ""): b.message for b in refused if b.participant}
-        smaller = _without_visits(schedule, named, study, plans)
+        among = schedule.visits if day is None else schedule.on(day)
+        smaller = _without_visits(schedule, last_instead(named, among, study), study, plans)
         if len(smaller.visits) == len(schedule.visits):
-            smaller = _without_checks(schedule, study, plans)
+            smaller = _without_checks(schedule, study, plans, among)
         if smaller.visits == schedule.visits and smaller.rig_tasks == schedule.rig_tasks:
             words = "; ".join(f"{b.rule}: {b.message}" for b in refused[:5])
             raise BrokenPlanError(f"the judge refuses the plan: {words}")
@@ -126,22 +132,35 @@ def _without_visits(
     return replace(smaller, stages=stages, status=Outcome.FEASIBLE)
 
 
-def _without_checks(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Schedule:
-    """The plan without checks that cannot be done, and without the visits that need such a rig that day."""
+def _without_checks(
+    schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan], among: Sequence[PlacedVisit]
+) -> Schedule:
+    """The plan without checks that cannot be done, and without the visits that need such a rig that day.
+
+    Visits `among` these that come after one of them go as well.
+    """
     refused = _refused_checks(schedule, study, plans)
     gone = [task for task, _ in refused]
     kept = tuple(task for task in schedule.rig_tasks if task not in gone)
-    named = dict(_need_of(refused, schedule))
+    named = and_behind(dict(_need_of(refused, schedule)), among, study)
     return _without_visits(replace(schedule, rig_tasks=kept), named, study, plans)
 
 
 def cannot_stay(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> Mapping[VisitKey, str]:
-    """Each visit that the judge refuses, or whose rig cannot be checked, and his words."""
+    """Each visit that the judge refuses, or whose rig cannot be checked, and his words.
+
+    Those that come after it on the same day cannot stay without it.
+    """
     broken = verify(schedule, study, plans).broken
     if not broken:
         return {}
     named = {(b.participant or "", b.visit or ""): b.message for b in broken if b.participant}
-    return {**dict(_need_of(_refused_checks(schedule, study, plans), schedule)), **named}
+    named = {**dict(_need_of(_refused_checks(schedule, study, plans), schedule)), **named}
+    for day in {visit.date for visit in schedule.visits if key(visit) in named}:
+        visits = schedule.on(day)
+        gone = {name: named[name] for name in map(key, visits) if name in named}
+        named.update(and_behind(gone, visits, study))
+    return named
 
 
 def _need_of(refused: Sequence[tuple[RigTask, str]], schedule: Schedule) -> Iterator[tuple[VisitKey, str]]:

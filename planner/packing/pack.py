@@ -124,7 +124,7 @@ def pack_one_day(
         bounds["placed"] += len(since) - len(out)  # nobody has shown that newcomers have no place
     left = (*schedule.not_placed, *since)
     made = head.schedule(running, bounds, schedule.reasons, replaces=schedule.version, left=left)
-    return judged(replace(made, status=status_of(made.stages, made)), study, plans)
+    return judged(replace(made, status=status_of(made.stages, made)), study, plans, day=day)
 
 
 def _refuse_other_study(schedule: Schedule, study: Study) -> None:

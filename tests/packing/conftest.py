@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import textwrap
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -16,6 +18,7 @@ from planner.packing.why.case import Case
 from planner.schedule.model import Outcome, Schedule
 from planner.schedule.plans import visit_plans
 from planner.schedule.verify import verify
+from planner.study.model import Study
 from planner.study.read import read_study
 
 RICH_PROTOCOL = """
@@ -196,3 +199,65 @@ def asked() -> Callable[[Path], Finding]:
 def told(asked: Callable[[Path], Finding]) -> Callable[[Path], str]:
     """The reasons of a study, a line each with its place."""
     return lambda folder: "\n".join(f"{r.file}:{r.line} {r.message}" for r in asked(folder).reasons)
+
+
+MONDAY = date(2027, 3, 1)
+
+
+@pytest.fixture(scope="session")
+def one_bench() -> Callable[..., Study]:
+    """A function that writes and reads a study of one bench, for which everybody comes several times."""
+    return _one_bench
+
+
+def _one_bench(
+    folder: Path,
+    *,
+    minutes: Sequence[int] = (20, 30),
+    people: int = 2,
+    days: int = 1,
+    closes: str = "10:00",
+    gap: str = "{at_least: 0 d}",
+    more: str = "",
+    fixed: Sequence[str] = (),
+    available: Sequence[str] = (),
+) -> Study:
+    """A study of one bench: each participant comes to visits of so many minutes, one after another."""
+    names = [f"step-{n}" for n in range(1, len(minutes) + 1)]
+    for name, length in zip(names, minutes, strict=True):
+        text = f"""\
+            format: 1
+            name: {name}
+            title: One of several
+            version: "1"
+            visit:
+              - {{id: work, title: Work, takes: {length} min, staff: lead, rig: bench}}
+            """
+        (folder / f"{name}.yaml").write_text(textwrap.dedent(text), "utf-8")
+    last = MONDAY + timedelta(days=days - 1)
+    kinds = ", ".join(f"{{id: {name}, protocol: {name}.yaml}}" for name in names)
+    tables = {"fixed": fixed, "availability": available}
+    named = "".join(f"{name}: {name}.csv\n" for name, lines in tables.items() if lines)
+    study = f"""\
+        format: 1
+        name: too-full
+        time_zone: Europe/Oslo
+        visits: [{kinds}]
+        between_visits: {gap}
+        days: {{from: {MONDAY}, to: {last}, open: {{mon-sun: "08:00-{closes}"}}}}
+        rigs: {{bench: [B1]}}
+        staff: staff.csv
+        shifts: shifts.csv
+        participants: participants.csv
+        """
+    heads = {"fixed": "participant,visit,date,start,rig,person", "availability": "participant,days,from,to"}
+    texts = {
+        "study.yaml": textwrap.dedent(study) + more + named,
+        "staff.csv": "person,roles\nK1,lead\n",
+        "shifts.csv": "person,days,from,to,breaks\nK1,mon-sun,08:00,18:00,\n",
+        "participants.csv": "\n".join(["participant", *(f"P{n}" for n in range(1, people + 1)), ""]),
+        **{f"{name}.csv": "\n".join([heads[name], *its, ""]) for name, its in tables.items() if its},
+    }
+    for name, text in texts.items():
+        (folder / name).write_text(text, "utf-8")
+    return read_study(folder)

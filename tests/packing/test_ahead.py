@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Sequence
-from datetime import UTC, date, datetime, timedelta
+from collections.abc import Callable
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
@@ -23,63 +22,9 @@ from planner.schedule.model import Broken, Outcome, Schedule
 from planner.schedule.plans import visit_plans
 from planner.schedule.verify import verify
 from planner.study.model import Study
-from planner.study.read import read_study
 
+Write = Callable[..., Study]
 NOW = datetime(2027, 1, 4, 8, tzinfo=UTC)
-MONDAY = date(2027, 3, 1)
-
-
-def _written(
-    folder: Path,
-    *,
-    minutes: Sequence[int] = (20, 30),
-    people: int = 2,
-    days: int = 1,
-    closes: str = "10:00",
-    gap: str = "{at_least: 0 d}",
-    more: str = "",
-    fixed: Sequence[str] = (),
-    available: Sequence[str] = (),
-) -> Study:
-    """A study of one bench: each participant comes to visits of so many minutes, one after another."""
-    names = [f"step-{n}" for n in range(1, len(minutes) + 1)]
-    for name, length in zip(names, minutes, strict=True):
-        text = f"""\
-            format: 1
-            name: {name}
-            title: One of several
-            version: "1"
-            visit:
-              - {{id: work, title: Work, takes: {length} min, staff: lead, rig: bench}}
-            """
-        (folder / f"{name}.yaml").write_text(textwrap.dedent(text), "utf-8")
-    last = MONDAY + timedelta(days=days - 1)
-    kinds = ", ".join(f"{{id: {name}, protocol: {name}.yaml}}" for name in names)
-    tables = {"fixed": fixed, "availability": available}
-    named = "".join(f"{name}: {name}.csv\n" for name, lines in tables.items() if lines)
-    study = f"""\
-        format: 1
-        name: too-full
-        time_zone: Europe/Oslo
-        visits: [{kinds}]
-        between_visits: {gap}
-        days: {{from: {MONDAY}, to: {last}, open: {{mon-sun: "08:00-{closes}"}}}}
-        rigs: {{bench: [B1]}}
-        staff: staff.csv
-        shifts: shifts.csv
-        participants: participants.csv
-        """
-    heads = {"fixed": "participant,visit,date,start,rig,person", "availability": "participant,days,from,to"}
-    texts = {
-        "study.yaml": textwrap.dedent(study) + more + named,
-        "staff.csv": "person,roles\nK1,lead\n",
-        "shifts.csv": "person,days,from,to,breaks\nK1,mon-sun,08:00,18:00,\n",
-        "participants.csv": "\n".join(["participant", *(f"P{n}" for n in range(1, people + 1)), ""]),
-        **{f"{name}.csv": "\n".join([heads[name], *its, ""]) for name, its in tables.items() if its},
-    }
-    for name, text in texts.items():
-        (folder / name).write_text(text, "utf-8")
-    return read_study(folder)
 
 
 def _packed(study: Study, seconds: float = 2) -> Schedule:
@@ -100,9 +45,9 @@ def _day(study: Study) -> tuple[DayProblem, Core]:
     return problem, translate(problem)[0]
 
 
-def test_a_short_visit_that_needs_a_long_one_first_does_not_come_alone(tmp_path: Path):
+def test_a_short_visit_that_needs_a_long_one_first_does_not_come_alone(one_bench: Write, tmp_path: Path):
     """Two hours: both short last visits fit, and only one of the long first ones."""
-    study = _written(tmp_path, minutes=(70, 30), closes="10:00")
+    study = one_bench(tmp_path, minutes=(70, 30), closes="10:00")
     made = _packed(study)
     assert [(v.participant, v.file_id) for v in made.visits] == [("P1", "step-1"), ("P1", "step-2")]
     assert not _skipped(made, study)
@@ -110,24 +55,24 @@ def test_a_short_visit_that_needs_a_long_one_first_does_not_come_alone(tmp_path:
     assert placed.value == placed.bound == 2, "as many as can come in turn, and proven"
 
 
-def test_nobody_comes_behind_a_visit_that_cannot_come_at_all(tmp_path: Path):
+def test_nobody_comes_behind_a_visit_that_cannot_come_at_all(one_bench: Write, tmp_path: Path):
     """The first visit is longer than the day."""
-    study = _written(tmp_path, minutes=(130, 20, 20), closes="10:00")
+    study = one_bench(tmp_path, minutes=(130, 20, 20), closes="10:00")
     made = _packed(study)
     assert made.placed == 0
     assert made.status is Outcome.IMPOSSIBLE
 
 
-def test_nor_on_the_day_of_one_that_must_lie_days_before(tmp_path: Path):
-    study = _written(tmp_path, minutes=(60, 20, 20), closes="12:00", gap="{at_least: 1 d}")
+def test_nor_on_the_day_of_one_that_must_lie_days_before(one_bench: Write, tmp_path: Path):
+    study = one_bench(tmp_path, minutes=(60, 20, 20), closes="12:00", gap="{at_least: 1 d}")
     made = _packed(study)
     assert {v.file_id for v in made.visits} == {"step-1"}
     assert made.placed == 2
 
 
-def test_a_fixed_visit_waits_for_those_before_it_as_well(tmp_path: Path):
+def test_a_fixed_visit_waits_for_those_before_it_as_well(one_bench: Write, tmp_path: Path):
     """Its start leaves no room for the first visit of P1; P2 takes the place."""
-    study = _written(tmp_path, minutes=(40, 40), fixed=["P1,step-2,,2027-03-01T08:30,,"])
+    study = one_bench(tmp_path, minutes=(40, 40), fixed=["P1,step-2,,2027-03-01T08:30,,"])
     made = _packed(study)
     assert [(v.participant, v.file_id) for v in made.visits if v.participant == "P2"] == [
         ("P2", "step-1"),
@@ -136,9 +81,9 @@ def test_a_fixed_visit_waits_for_those_before_it_as_well(tmp_path: Path):
     assert not _skipped(made, study)
 
 
-def test_a_first_plan_brings_those_ahead_in_first(tmp_path: Path):
+def test_a_first_plan_brings_those_ahead_in_first(one_bench: Write, tmp_path: Path):
     """The later visit is the tighter one; put in first it would keep its own first one out."""
-    _, core = _day(_written(tmp_path, minutes=(50, 60), people=3, closes="10:00"))
+    _, core = _day(one_bench(tmp_path, minutes=(50, 60), people=3, closes="10:00"))
     for rounds in (1, 2, 6):
         found = greedy(core, rounds=rounds, seconds=None)
         assert found.placed(core) == 2
@@ -146,8 +91,8 @@ def test_a_first_plan_brings_those_ahead_in_first(tmp_path: Path):
         assert keeps_rules(core, found)
 
 
-def test_what_fills_up_a_day_keeps_to_the_turn(tmp_path: Path):
-    _, core = _day(_written(tmp_path, minutes=(20, 30)))
+def test_what_fills_up_a_day_keeps_to_the_turn(one_bench: Write, tmp_path: Path):
+    _, core = _day(one_bench(tmp_path, minutes=(20, 30)))
     nothing = greedy(core, rounds=0, seconds=None)
     assert refill(core, nothing, [1]).placed(core) == 0
     assert refill(core, nothing, [1, 0]).placed(core) == 2
@@ -157,15 +102,15 @@ def test_what_fills_up_a_day_keeps_to_the_turn(tmp_path: Path):
     assert ahead_first(core, [3, 1, 0]) == [3, 0, 1]
 
 
-def test_a_day_is_told_apart_only_where_somebody_cannot_come(tmp_path: Path):
-    _, core = _day(_written(tmp_path))
+def test_a_day_is_told_apart_only_where_somebody_cannot_come(one_bench: Write, tmp_path: Path):
+    _, core = _day(one_bench(tmp_path))
     assert only_in_turn(core) is core
 
 
 @pytest.mark.parametrize("workers", [1, 2])
-def test_a_fuller_day_in_turn_is_found(tmp_path: Path, workers: int):
+def test_a_fuller_day_in_turn_is_found(one_bench: Write, tmp_path: Path, workers: int):
     """Four hours of 20 and 40 minutes: four participants whole, and nobody's second visit alone."""
-    problem, _ = _day(_written(tmp_path, minutes=(40, 20), people=9, closes="12:00"))
+    problem, _ = _day(one_bench(tmp_path, minutes=(40, 20), people=9, closes="12:00"))
     result = pack_day(problem, seconds=3, stages=("placed",), workers=workers)
     names = {(v.participant, v.file_id) for v in result.visits}
     assert len(names) == 8
@@ -186,9 +131,17 @@ fixings = st.lists(
 @settings(max_examples=20)
 @given(lengths, st.integers(1, 4), st.integers(1, 3), gaps, rules, lines, fixings)
 def test_no_plan_of_a_study_that_is_too_full_skips_a_visit(
-    tmp_path_factory: pytest.TempPathFactory, minutes, people, days, gap, more, lines, fixings
+    one_bench: Write,
+    tmp_path_factory: pytest.TempPathFactory,
+    minutes,
+    people,
+    days,
+    gap,
+    more,
+    lines,
+    fixings,
 ):
-    study = _written(
+    study = one_bench(
         tmp_path_factory.mktemp("full"),
         minutes=minutes,
         people=people,
