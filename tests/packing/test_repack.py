@@ -557,6 +557,13 @@ def test_some_way_is_found_however_little_time_there_is(twelve: Day, seconds: fl
                 assert one.start < now or one.start >= now + timedelta(hours=2)
 
 
+def test_nobody_loses_their_place_in_no_time_where_waiting_is_enough(twelve: Day):
+    """A device is out for twenty minutes early on a full day: everybody waits their turn."""
+    now = twelve.at("08:57")
+    mended = twelve.mend(now, seconds=0.01, out_of_use=(("M1", now, now + timedelta(minutes=20)),))
+    assert mended.placed == 12
+
+
 def test_windows_past_already_are_named_and_cost_nobody_their_place(twelve: Day):
     twelve.only(4)
     now, ended = twelve.at("09:00"), {("Q02", "run"): twelve.at("08:46")}

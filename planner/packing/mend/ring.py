@@ -17,6 +17,7 @@ from planner.packing.mend.checks import with_checks
 from planner.packing.mend.core import RunningDay, running_day
 from planner.packing.mend.room import with_room
 from planner.packing.mend.standing import Facts, Standing
+from planner.packing.mend.waiting import waited
 from planner.packing.progress import Stop
 from planner.packing.rules import add_rules
 from planner.packing.running import Running
@@ -114,6 +115,13 @@ class RingSearch:
             if answer := with_checks(day, some, self.workers):
                 return Ring(_found(day, answer, []), False)
         return Ring(None, False)
+
+    def waiting(self, ring: Sequence[Standing]) -> Ring:
+        """The day in which all wait their turn, none of the ring sooner or otherwise than planned."""
+        day = self._day(ring)
+        answer = waited(day)
+        checked = answer and with_checks(day, answer, self.workers)
+        return Ring(_found(day, checked, []) if checked else None, False)
 
     def by_pieces(self, ring: Sequence[Standing], seconds: float, near: Found | None, lost: int) -> Ring:
         """The day `near`, or the plan before without those who must change, with more visits placed.

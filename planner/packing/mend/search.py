@@ -83,7 +83,8 @@ class Search:
 def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Found | None:
     """The day with the fewest changes that was found; None where no way was found in that time.
 
-    Who must change is freed first: where they alone lose nothing, no day touches fewer. Else others
+    What waiting alone makes of the day is known at once, and kept until something better is found. Who must
+    change is freed first: where they alone lose nothing, no day touches fewer. Else others
     are freed with them to see what is lost at least, and then those who must change with one more, two
     more, ... until as little is lost: the first number that does is the fewest, once all smaller ones
     have been refuted. The bounds of what comes back hold for the whole day.
@@ -92,13 +93,14 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
     others = _by_nearness(forced, rings.facts)
     now = time.monotonic()
     search = Search(rings, now + _time_for(rings.facts, seconds), now + seconds, report)
+    search.take(rings.waiting([*forced, *others]))
     alone = search.ring(forced, search.left_s * (0.3 if others else 1), caps=NO_LOSS)
     if alone.found:
-        return alone.found
+        return _better(alone.found, search.best)
     least = _least_loss(search, forced, others)
     if least == NO_LOSS:
         _without_loss(search, forced, others)
-    if search.best is None:
+    if search.best is None or search.best.values[:LOSSES] > NO_LOSS:
         least = _with_loss(search, forced, others, least)
         alone = Ring(None, False)
     if search.best is None:  # a way is better than none: without those who must change, else any at all
@@ -116,6 +118,13 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
     _polish(search)
     refuted = _with_more(search, forced, others, alone)  # it finds better days on its way
     return _bounded(search.best, least, len(forced), refuted)
+
+
+def _better(alone: Found, best: Found | None) -> Found:
+    """The better of a day in which only who must change does, proven or not, and the best one known."""
+    if best is None or alone.values <= best.values:
+        return alone
+    return replace(best, bounds=tuple(map(min, best.values, alone.bounds)))
 
 
 def _time_for(facts: Facts, seconds: float) -> float:
@@ -140,8 +149,8 @@ def _without_loss(search: Search, forced: Sequence[Standing], others: Sequence[S
     for some in (near, () if by_pieces else others):
         if some:
             share = NEAR_SHARE if by_pieces else WITHOUT_LOSS_SHARE
-            search.ring([*forced, *some], share * search.left_s, caps=NO_LOSS, aims=TOUCHED + 1)
-            if search.best:
+            ring = search.ring([*forced, *some], share * search.left_s, caps=NO_LOSS, aims=TOUCHED + 1)
+            if ring.found:
                 return
 
 

@@ -59,6 +59,9 @@ class Rings:
     def left_out(self, ring: Sequence[Any]) -> Ring:
         return Ring(found(self.lost), False)
 
+    def waiting(self, ring: Sequence[Any]) -> Ring:
+        return Ring(None, False)
+
     def by_pieces(self, ring: Sequence[Any], seconds: float, near: Found | None, lost: int) -> Ring:
         self.pieces.append(seconds)
         return Ring(found(0), False)
@@ -88,6 +91,19 @@ def test_some_way_is_known_from_who_must_change_alone_however_little_time_there_
     best = mend(rings, 2)  # type: ignore[arg-type]
     assert best is not None
     assert rings.pieces, "and room is looked for from there"
+
+
+class Waits(Slow):
+    """Nothing else finds a day in which nobody loses their place."""
+
+    def waiting(self, ring: Sequence[Any]) -> Ring:
+        return Ring(found(0), False)
+
+
+def test_what_waiting_makes_of_the_day_stands_where_nothing_better_is_found() -> None:
+    best = mend(Waits(rings_of(1).facts, 1), 2)  # type: ignore[arg-type]
+    assert best is not None
+    assert best.values[0] == 0
 
 
 @pytest.mark.parametrize("lost", [1, 3])
