@@ -13,6 +13,7 @@ import click
 from planner.commands.as_it_stands import MEND, NEW_ONE, anyway_option, refuse_broken
 from planner.commands.plan import asked_to_stop, hand_over, out_file
 from planner.commands.since import seconds_left
+from planner.commands.warned import warnings_of
 from planner.commands.words import (
     as_json,
     in_plain_words,
@@ -128,7 +129,7 @@ def repack(
     if still:
         mended = replace(mended, status=Outcome.FEASIBLE)
     try:
-        hand_over(mended, out, as_json, still)
+        hand_over(mended, out, as_json, still, warnings=warnings_of(mended, study, plans))
     finally:  # it leaves by itself where not all visits have a place
         say(NOT_KEPT)
 

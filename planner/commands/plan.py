@@ -23,6 +23,7 @@ from planner.commands.as_it_stands import (
 )
 from planner.commands.plan_words import broken_words, plan_words, reason_words
 from planner.commands.since import seconds_left
+from planner.commands.warned import warnings_of
 from planner.commands.words import (
     Exit,
     OutFile,
@@ -146,7 +147,8 @@ def pack(
         schedule = _on_time(study, plans, chance, learned, call)
     else:
         schedule = _whole(study, plans, call)
-    hand_over(replace(schedule, learned=learned), out, as_json)
+    schedule = replace(schedule, learned=learned)
+    hand_over(schedule, out, as_json, warnings=warnings_of(schedule, study, plans))
     return None
 
 
@@ -241,10 +243,17 @@ def asked_to_stop() -> Callable[[], bool]:
     return asked.is_set
 
 
-def hand_over(schedule: Schedule, out: Path | None, json_wanted: bool, broken: Sequence[Broken] = ()) -> None:
+def hand_over(
+    schedule: Schedule,
+    out: Path | None,
+    json_wanted: bool,
+    broken: Sequence[Broken] = (),
+    *,
+    warnings: Sequence[str],
+) -> None:
     """Write the plan, say what it holds, and leave with 3 where it is proven impossible.
 
-    `broken` is what the judge refuses in it: said first, with exit 1.
+    `broken` is what the judge refuses in it: said first, with exit 1. `warnings` follow what the plan holds.
     """
     from planner.schedule.model import Outcome
     from planner.schedule.plan_file import plan_json, write_plan
@@ -257,8 +266,12 @@ def hand_over(schedule: Schedule, out: Path | None, json_wanted: bool, broken: S
         told = [message for _, message in told_once(broken)]
         document = {**plan_json(schedule), "broken": [one.as_json() for one in broken]}
         show(document, broken_words(schedule, told), json_wanted)
+    else:
+        show(plan_json(schedule), plan_words(schedule), json_wanted)
+    for words in warnings:
+        say(f"warning: {words}")
+    if broken:
         leave(Exit.FAULTS)
-    show(plan_json(schedule), plan_words(schedule), json_wanted)
     if schedule.status is Outcome.IMPOSSIBLE:
         leave(Exit.IMPOSSIBLE)
 
