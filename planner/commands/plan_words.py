@@ -34,6 +34,8 @@ def plan_words(schedule: Schedule) -> str:
     from planner.schedule.model import Outcome
     from planner.schedule.not_mended import HEAD, not_mended
     from planner.schedule.stage_words import order_words
+    from planner.schedule.time_ended import HEAD as CUT_SHORT
+    from planner.schedule.time_ended import time_ended
 
     status = {
         Outcome.OPTIMAL: "No better plan exists under these rules.",
@@ -42,7 +44,7 @@ def plan_words(schedule: Schedule) -> str:
     }
     days = f"{len(schedule.dates)} day{'' if len(schedule.dates) == 1 else 's'}"
     why = not_mended(schedule)
-    head = HEAD if why else status[schedule.status]
+    head = HEAD if why else CUT_SHORT if time_ended(schedule) else status[schedule.status]
     visits = f"{schedule.asked} visit{'' if schedule.asked == 1 else 's'}"
     lines = [f"{schedule.placed} of {visits} placed on {days}. {head}"]
     lines += [f"  {reason_words(reason)}" for reason in why]

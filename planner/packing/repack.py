@@ -45,6 +45,7 @@ from planner.schedule.model import (
     Schedule,
 )
 from planner.schedule.not_mended import AS_IT_WAS, is_not_mended, not_mended
+from planner.schedule.time_ended import is_time_ended, time_ended_on
 from planner.schedule.verify import verify
 from planner.study.model import Study, Visit
 from planner.timing.plan import VisitPlan
@@ -148,6 +149,7 @@ class _Mender:
             )
             mended = self._with_what_runs_over(known, mended)
             self._take(day, mended)
+            self.reasons += [time_ended_on(day)] * mended.is_cut_short
             self.reasons += nobody_takes_over(known, mended.visits)
             self.reasons += done_twice(known, mended.visits)
             self.reasons += checks_hit(known, tasks, mended.tasks)
@@ -266,8 +268,8 @@ class _Mender:
         return is_named_less or any(asked_visit(visit, self.study) is None for visit in self.away)
 
     def _reasons_before(self) -> Iterator[Reason]:
-        """What the plan before gives as reasons; that it was not mended itself is over."""
-        yield from (reason for reason in self.before.reasons if not is_not_mended(reason))
+        """What the plan before gives as reasons; how its own mend went is over."""
+        yield from (one for one in self.before.reasons if not is_not_mended(one) and not is_time_ended(one))
 
     def _staged(self, made: Schedule, *, mended: bool = True) -> Schedule:
         """With the stages of a mended plan, and how sure they are; not `mended`: no day was changed."""

@@ -21,6 +21,8 @@ from planner.schedule.in_force import put_in_force
 from planner.schedule.model import NotPlaced, Outcome, PlacedVisit, Reason, Schedule, Stage
 from planner.schedule.not_mended import HEAD, not_mended
 from planner.schedule.stage_words import amount_words, order_words, stage_words
+from planner.schedule.time_ended import HEAD as CUT_SHORT
+from planner.schedule.time_ended import is_time_ended, time_ended
 from planner.schedule.verify import verify
 from planner.study.model import Study
 from planner.study.read import STUDY_FILE
@@ -38,18 +40,20 @@ _MOST_CHANGES = 12  # shown at once; the rest behind a fold
 
 def show_summary(schedule: Schedule) -> None:
     """How many visits have a place, and how sure it is that there are no more; before any picture."""
-    words = HEAD if not_mended(schedule) else STATUS[schedule.status]
+    cut_short = CUT_SHORT if time_ended(schedule) else STATUS[schedule.status]
+    words = HEAD if not_mended(schedule) else cut_short
     visits = f"{schedule.asked} visit{'' if schedule.asked == 1 else 's'}"
     st.write(f"**{schedule.placed} of {visits} placed.** {words}")
 
 
 def show_result(study: Study, schedule: Schedule) -> None:
     """What stands in the way, and how good the plan is."""
-    if schedule.reasons:
+    reasons = [one for one in schedule.reasons if not is_time_ended(one)]  # the summary says so
+    if reasons:
         st.subheader("What stands in the way")
     is_decided = not schedule.stages or schedule.stages[0].status is not Outcome.FEASIBLE  # how many can come
     head = UNMET if is_decided else "Not decided in the time; known so far"
-    for place, (heads, demands) in enumerate(grouped(schedule.reasons, head)):
+    for place, (heads, demands) in enumerate(grouped(reasons, head)):
         st.markdown("**" + "; ".join(heads) + "**")
         for line, reason in enumerate(demands):
             _reason(study, reason, f"{place}-{line}")

@@ -22,6 +22,7 @@ from planner.schedule.model import Activity, NotPlaced, Outcome, PlacedVisit, Sc
 from planner.schedule.plan_file import read_plan
 from planner.schedule.plans import visit_plans
 from planner.schedule.repacked import verify_repacked, waiting_in
+from planner.schedule.time_ended import time_ended
 from planner.schedule.verify import verify
 from planner.study.model import Study
 from planner.study.read import read_study
@@ -355,6 +356,7 @@ def test_a_mended_plan_is_called_optimal_where_its_own_stages_are_proven(five: D
     mended = five.mend(last.start - timedelta(minutes=20), late={last.participant: 20})
     full = replace(mended, asked=mended.placed)
     assert all(stage.status is Outcome.OPTIMAL for stage in mended.stages if stage.name != "placed")
+    assert not time_ended(mended)
     assert values(mended)["shift_s"][0] == sum(
         abs((new.start - old.start).total_seconds())
         for old, new in zip(last.activities, visit(mended, last.participant).activities, strict=True)
@@ -562,6 +564,9 @@ def test_nobody_loses_their_place_in_no_time_where_waiting_is_enough(twelve: Day
     now = twelve.at("08:57")
     mended = twelve.mend(now, seconds=0.01, out_of_use=(("M1", now, now + timedelta(minutes=20)),))
     assert mended.placed == 12
+    assert time_ended(mended)
+    twelve.plan = mended
+    assert not time_ended(twelve.mend(now)), "with nothing wrong there was nothing to search for"
 
 
 def test_windows_past_already_are_named_and_cost_nobody_their_place(twelve: Day):

@@ -31,7 +31,8 @@ class MendedDay:
 
     `values` and `bounds` are by aim, in seconds or numbers. `is_mended` is False where no way was found.
     `looked_at` are visits of which `named` says all that they cannot keep. `unsure`: how many time points
-    and steps were given up of which it is not proven that every plan must.
+    and steps were given up of which it is not proven that every plan must. `is_cut_short`: the time ended
+    before the search was through.
     """
 
     visits: tuple[PlacedVisit, ...]
@@ -43,6 +44,7 @@ class MendedDay:
     is_mended: bool = True
     looked_at: frozenset[VisitKey] = frozenset()
     unsure: int = 0
+    is_cut_short: bool = False
 
 
 def mend_day(
@@ -135,6 +137,7 @@ def _mended(running: Running, found: Found, kept: Sequence[RigTask]) -> MendedDa
         dict(zip(AIMS, found.values, strict=True)),
         dict(zip(AIMS, found.bounds, strict=True)),
         looked_at=frozenset(made),
+        is_cut_short=found.is_cut_short,
     )
 
 

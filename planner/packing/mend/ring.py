@@ -32,12 +32,16 @@ LOSS = "loss"  # the first two aims at once: a visit lost outweighs every demand
 
 @dataclass(frozen=True)
 class Found:
-    """A mended day: values and bounds by aim (in seconds or numbers), the bounds within its ring."""
+    """A mended day: values and bounds by aim (in seconds or numbers), the bounds within its ring.
+
+    `is_cut_short` where the time ended, or somebody stopped, before the search for it was through.
+    """
 
     day: RunningDay
     answer: Answer
     values: tuple[int, ...]
     bounds: tuple[int, ...]
+    is_cut_short: bool = False
 
     @property
     def proven(self) -> bool:

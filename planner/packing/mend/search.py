@@ -30,6 +30,7 @@ SURELY_S = 0.6  # for a good way, however little time is left
 AT_LAST_S = 5.0  # for any way at all, where none was found: the first one ends it
 LOSSES = 4  # aims before this one are about loss, those from it on about change
 TOUCHED = LOSSES
+PROMISED = AIMS.index("shift_s") + 1  # aims up to here are a plan's stages, or bound them
 NOTICE = AIMS.index("short_notice_s")
 NO_LOSS = (0,) * LOSSES
 EACH_S = 1.0  # for one ring of the enumeration
@@ -87,8 +88,14 @@ def mend(rings: RingSearch, seconds: float, report: Report | None = None) -> Fou
     change is freed first: where they alone lose nothing, no day touches fewer. Else others
     are freed with them to see what is lost at least, and then those who must change with one more, two
     more, ... until as little is lost: the first number that does is the fewest, once all smaller ones
-    have been refuted. The bounds of what comes back hold for the whole day.
+    have been refuted. The bounds of what comes back hold for the whole day; where they do not prove what is
+    promised, the time was too short.
     """
+    best = _best(rings, seconds, report)
+    return best and replace(best, is_cut_short=best.values[:PROMISED] != best.bounds[:PROMISED])
+
+
+def _best(rings: RingSearch, seconds: float, report: Report | None) -> Found | None:
     forced = [s for s in rings.facts.standings if s.must_change]
     others = _by_nearness(forced, rings.facts)
     now = time.monotonic()

@@ -93,6 +93,18 @@ def test_some_way_is_known_from_who_must_change_alone_however_little_time_there_
     assert rings.pieces, "and room is looked for from there"
 
 
+def test_a_day_of_which_not_all_is_proven_was_cut_short() -> None:
+    """Whatever stays open, stays so for want of time: with all proven, nothing was."""
+    best = mend(rings_of(1), 2)  # type: ignore[arg-type]
+    assert best is not None
+    assert best.is_cut_short
+    proven = replace(best, bounds=best.values)
+    alone = SimpleNamespace(waiting=lambda ring: Ring(None, False), best=lambda *_, **__: Ring(proven, True))
+    again = mend(SimpleNamespace(**vars(alone), facts=rings_of(0).facts, is_stopped=False), 2)  # type: ignore[arg-type]
+    assert again is not None
+    assert not again.is_cut_short
+
+
 class Waits(Slow):
     """Nothing else finds a day in which nobody loses their place."""
 
