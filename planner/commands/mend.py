@@ -13,7 +13,7 @@ import click
 from planner.commands.as_it_stands import MEND, NEW_ONE, anyway_option, refuse_broken
 from planner.commands.plan import asked_to_stop, hand_over, out_file
 from planner.commands.since import seconds_left
-from planner.commands.warned import warnings_of
+from planner.commands.warned import warnings_of, without_warning_s
 from planner.commands.words import (
     as_json,
     in_plain_words,
@@ -120,7 +120,7 @@ def repack(
         schedule,
         now=now,
         troubles=troubles,
-        seconds=seconds_left(seconds, workers=2),
+        seconds=seconds_left(without_warning_s(seconds, study), workers=2),
         progress=_tell,
         stop=stop,
         heeds_files=bool(broken),

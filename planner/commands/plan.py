@@ -23,7 +23,7 @@ from planner.commands.as_it_stands import (
 )
 from planner.commands.plan_words import broken_words, plan_words, reason_words
 from planner.commands.since import seconds_left
-from planner.commands.warned import warnings_of
+from planner.commands.warned import warnings_of, without_warning_s
 from planner.commands.words import (
     Exit,
     OutFile,
@@ -133,7 +133,7 @@ def pack(
     plans = _plans(study, learned)
     if not (wants_capacity or how_sure or day or chance) and seconds >= WORTH_WORDS_S:
         _say_at_once(study, plans)
-    left_s = seconds_left(seconds, workers)
+    left_s = seconds_left(without_warning_s(seconds, study), workers)
     call = _Call(_tell_program if progress_json else _tell, stop, left_s, workers)
     if wants_capacity:
         return _capacity(study, plans, call, as_json)

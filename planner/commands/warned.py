@@ -12,6 +12,14 @@ if TYPE_CHECKING:
     from planner.timing.plan import VisitPlan
 
 MOST_NAMED = 5  # warnings of one kind; beyond, they are counted
+VISIT_S = 0.0005  # that looking for the warnings of one visit takes
+MOST_SHARE = 0.1  # of a command's seconds, for all of them
+
+
+def without_warning_s(seconds: float, study: Study) -> float:
+    """The seconds of a command less what looking for warnings will take at its end."""
+    visits = sum(map(len, study.asked.values()))
+    return seconds - min(VISIT_S * visits, MOST_SHARE * seconds)
 
 
 def warnings_of(schedule: Schedule, study: Study, plans: Mapping[str, VisitPlan]) -> list[str]:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from pathlib import Path
 
+import pytest
 from click.testing import CliRunner, Result
 
 from planner.commands.group import testday as command_line
-from planner.commands.warned import MOST_NAMED, brief
+from planner.commands.warned import MOST_NAMED, brief, without_warning_s
 from planner.schedule.model import Broken
+from planner.study.read import read_study
 
 DATA = Path(__file__).parents[1] / "data"
 STUDY, PLAN = DATA / "treadmill_day", DATA / "treadmill_day-plan.json"
@@ -61,6 +64,14 @@ def test_a_plan_that_cannot_be_made_keeps_its_exit_code(tmp_path: Path):
     made = _run("pack", tmp_path, "--seconds", 5)
     assert made.exit_code == 3, made.output
     assert UNWATCHED in made.stderr
+
+
+def test_a_large_study_keeps_time_for_them():
+    study = read_study(STUDY)
+    few, many = (replace(study, asked={"Q01": study.asked["Q01"] * n}) for n in (1, 4000))
+    assert without_warning_s(60, few) == pytest.approx(60, abs=0.01)
+    assert without_warning_s(60, many) == pytest.approx(58)
+    assert without_warning_s(2, many) == pytest.approx(1.8), "never more than a small share"
 
 
 def test_each_is_said_once_and_many_of_a_kind_are_counted():
