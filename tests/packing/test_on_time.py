@@ -187,6 +187,27 @@ def test_a_plan_that_only_leaves_the_least_sure_out_is_taken_where_it_holds_more
     assert not verify(made, study, plans).broken
 
 
+def test_who_is_left_out_takes_along_what_follows_on_the_same_day(
+    one_bench: Callable[..., Study], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The first of three visits is the one without which least is missing."""
+    study = one_bench(tmp_path, minutes=(10, 10, 10))
+    plans = visit_plans(study)
+    plain = pack(study, plans, seconds=2, now=NOW, workers=1)
+    assert plain.placed == 6
+    budget = Budget(time.monotonic() + 60, 1)
+    days = Days(running_from(study, plans, plain), plain, 0.97, budget, 0, None, time.monotonic() + 60)
+    monkeypatch.setattr(days, "_losses_without", lambda *_: {("P1", "step-1"): 0.0})
+    (day,) = plain.dates
+    stage = days._stage(day, 10, 1, 0.0, 1)
+    assert stage is not None
+    take = stage.begin(plain.visits)
+    assert take is not None
+    left = days._leave_out(stage, take)
+    assert {visit.participant for visit in left.visits} == {"P2"}
+    assert {who for who, _ in days.running.visits} == {"P2"}
+
+
 def test_another_day_is_used_before_a_place_is_given_up(laboratory: Callable[..., Study]) -> None:
     """The same seven blocks at 97 %, for which one day gives a place up: a second Monday takes some."""
     study = laboratory(7, days=2)

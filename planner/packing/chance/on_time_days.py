@@ -183,7 +183,9 @@ class Days:
             for name in list(self._with_later(gone)):
                 self.running.visits.pop(name)
                 self.left[name] = LEFT_OUT
-        chosen = stage.take(_without(take.answer, stage.jobs[gone]))
+        here = set(map(key, self.running.on(stage.day)))
+        elsewhere = {job for name, job in stage.jobs.items() if name not in here}
+        chosen = stage.take(_without(take.answer, elsewhere))
         self._keep(stage.day, chosen)
         return chosen
 
@@ -193,7 +195,7 @@ class Days:
             return {name: share - 1.0 for name, share in take.shares.items()}
         scout = self._stage(stage.day, SCOUT_DRAWS, 2, 0.0, 1)
         assert scout is not None
-        without = {key(visit): _without(take.answer, stage.jobs[key(visit)]) for visit in take.visits}
+        without = {key(visit): _without(take.answer, {stage.jobs[key(visit)]}) for visit in take.visits}
         return {name: scout.missing(scout.take(answer)) for name, answer in without.items()}
 
     def _moved(self, names: list[VisitKey], day: date) -> VisitKey | None:
@@ -292,9 +294,9 @@ class Days:
         return judged(replace(made, status=status), head.study, head.plans)
 
 
-def _without(answer: Answer, job: int) -> Answer:
-    """The answer without one visit; first tasks of rigs stay."""
+def _without(answer: Answer, jobs: Collection[int]) -> Answer:
+    """The answer without some visits; first tasks of rigs stay."""
     return Answer(
-        tuple(None if j == job else its for j, its in enumerate(answer.starts)),
-        tuple(None if j == job else its for j, its in enumerate(answer.given)),
+        tuple(None if j in jobs else its for j, its in enumerate(answer.starts)),
+        tuple(None if j in jobs else its for j, its in enumerate(answer.given)),
     )
