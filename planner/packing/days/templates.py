@@ -30,7 +30,8 @@ AT_ONCE_S = 0.1
 FEW_ROUNDS, MANY_ROUNDS = 10, 40  # orders of visits that a first plan tries
 FEW, FEW_S = 6, 0.3  # so few visits are packed properly all the same; it takes hardly longer
 QUICK_S = 0.5  # with less than that a first plan is all there is time for
-CALM = 0.2  # of the time for one type, for having its visits wait less
+CALM = 0.4  # of the time for one type, for having its visits wait less
+LEAST_CALM = 0.2  # also where a hunt has used all of it: the choice of slots is worth more
 
 Type = tuple[str, ClockRange | None]  # protocol, and when such a visit may start
 Span = tuple[int, int]  # from and to on the clock on the wall, in seconds since midnight
@@ -187,8 +188,8 @@ class _Bench:
 
         began = time.monotonic()
         full = self._packed(visits, ("placed",), search_s, known.firsts if known else (), is_enough)
-        if self.maker.budget.workers > 1:  # what a hunt leaves is for the choice of slots
-            calm_s += max(0.0, seconds * (1 - CALM) - (time.monotonic() - began))
+        if self.maker.budget.workers > 1:
+            calm_s = max(LEAST_CALM * seconds, seconds - (time.monotonic() - began))
         here = set(map(key, full.visits))
         calm = [visit for visit in visits if key(visit) in here]
         result = self._packed(calm, ("waiting_s",), calm_s, full.visits) if calm else full
