@@ -81,9 +81,7 @@ class Market:
     def prices(self, *, hard: bool) -> Floats:
         over = np.maximum(self.used + 1 - self.slots.room, 0)
         day_over = np.maximum(self.day_used + 1 - self.slots.day_room, 0)
-        price: Floats = (
-            self.past * (1 + PRESSURE * over) + (self.day_past + PRESSURE * day_over)[:, None]
-        )
+        price: Floats = self.past * (1 + PRESSURE * over) + (self.day_past + PRESSURE * day_over)[:, None]
         price[self.slots.room == 0] = np.inf
         if hard:
             price[over > 0] = np.inf
