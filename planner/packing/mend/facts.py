@@ -8,6 +8,7 @@ from datetime import date, datetime
 from planner.clock import Interval, later, seconds_between
 from planner.faults import Fault, FaultyInput, Place
 from planner.packing.mend.known import known_of
+from planner.packing.mend.lacking import lost_before, with_lost
 from planner.packing.mend.runs import cut_short, split_before
 from planner.packing.mend.standing import Facts, Standing, is_before
 from planner.packing.mend.study import off_work
@@ -37,14 +38,19 @@ def facts(
             continue
         asked = asked_visit(placed, study)
         plan = plans.get(asked.protocol) if asked else None
-        by_index = matched(placed, plan) if plan else {}
-        if asked is None or plan is None or len(by_index) < len(plan.activities):
+        if asked is None or plan is None:
             frozen.append(placed)
             continue
-        begun = {i for i, activity in by_index.items() if is_before(activity.start, now)}
-        split = set(split_before(plan, by_index))
         its = tuple(one for one in known if (one.participant, one.visit) == key(placed))
-        standings.append(Standing(placed, asked, plan, by_index, begun, split=split, known=its))
+        here = matched(placed, plan)
+        lost = lost_before(plan, here, its)
+        if not here or len(here) + len(lost) < len(plan.activities):
+            frozen.append(placed)
+            continue
+        by_index = with_lost(plan, here, lost)
+        begun = {i for i, activity in here.items() if is_before(activity.start, now)}
+        split = set(split_before(plan, by_index))
+        standings.append(Standing(placed, asked, plan, by_index, begun, gone=lost, split=split, known=its))
     _late(standings, schedule, now, troubles)
     _ended(standings, now, troubles)
     _interrupted(standings, now, troubles)
@@ -98,7 +104,8 @@ def _ended(standings: list[Standing], now: datetime, troubles: Troubles) -> None
             continue
         own.ends[index] = end
         own.begun.add(index)
-        own.begun.update(i for i in own.by_index if i < index and own.plan.activities[i].inside is None)
+        before = (i for i in own.by_index if i < index and i not in own.gone)
+        own.begun.update(i for i in before if own.plan.activities[i].inside is None)
         own.is_hit = own.must_change = True
         _inside_of_shorter_bout(own, index, end)
         for i in _after(own, index):
@@ -120,7 +127,7 @@ def _of_step(standing: Standing, step: str, now: datetime) -> list[int]:
     own = [
         i
         for i, activity in sorted(standing.by_index.items())
-        if activity.step == step and standing.plan.activities[i].inside is None
+        if activity.step == step and standing.plan.activities[i].inside is None and i not in standing.gone
     ]
     begun = [i for i in own if is_before(standing.by_index[i].start, now)]
     occurrence = {standing.by_index[i].at_s for i in (begun[-1:] or own[:1])}
