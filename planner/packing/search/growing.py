@@ -16,6 +16,7 @@ from dataclasses import dataclass, field, replace
 
 from ortools.sat.python import cp_model
 
+from planner.packing.ahead import out_of_turn
 from planner.packing.bounds.alike import sort_alike
 from planner.packing.core import Answer
 from planner.packing.greedy import refill
@@ -198,9 +199,12 @@ class _Growing:
         return found if proof is Proof.OPTIMAL or effort.workers > 1 else None, proof
 
     def _within(self, day: Answer) -> Answer:
-        for j in self.core.visits():
-            if self.long.end(day, j) > self.long.due[j]:
+        """Without those that end too late, and what would come without them ahead of it."""
+        gone = {j for j in self.core.visits() if self.long.end(day, j) > self.long.due[j]}
+        while gone:
+            for j in gone:
                 day = without_job(day, j)
+            gone = out_of_turn(self.core, day.starts)
         return day
 
 

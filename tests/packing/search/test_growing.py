@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import time
 from dataclasses import replace
 from pathlib import Path
@@ -12,7 +13,7 @@ from planner.packing.core import Answer, Core
 from planner.packing.greedy import greedy
 from planner.packing.model import keeps_rules
 from planner.packing.problem import DayProblem
-from planner.packing.search.growing import Growth
+from planner.packing.search.growing import Growth, _Growing
 from planner.packing.search.lns import Effort
 from planner.packing.search.overtime import long_day
 from planner.packing.translate import translate
@@ -77,3 +78,19 @@ def test_one_worker_grows_the_same_day_again(day: Core) -> None:
 
 def test_a_day_without_time_is_empty_and_no_fault(day: Core) -> None:
     assert _grown(day, most=5, seconds=-1).placed(day) == 0
+
+
+def test_who_ends_too_late_takes_along_what_comes_after_it(day: Core) -> None:
+    """One participant's two visits: the second has no place without the first."""
+    first, second = day.visits()[:2]
+    both = replace(day, in_turn=((first, second),))
+    placed = greedy(day, rounds=1, seconds=None)
+    assert placed.starts[first] is not None
+    assert placed.starts[second] is not None
+    starts = list(placed.starts)
+    starts[first] = tuple(start + day.horizon for start in placed.starts[first] or ())
+    growth = Growth(long_day(both, 2 * day.horizon), Effort(0, 1, 1, seed=1), 99, 0, tries=1)
+    found = _Growing(growth, random.Random(1))._within(Answer(tuple(starts), placed.given))
+    assert found.starts[first] is None
+    assert found.starts[second] is None
+    assert found.placed(day) == placed.placed(day) - 2
