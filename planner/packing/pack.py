@@ -33,7 +33,7 @@ from planner.timing.lay_out import cannot_be_kept
 from planner.timing.plan import VisitPlan
 
 RESERVE_S = 0.1  # for judging the plan and writing it,
-RESERVE_VISIT_S = 0.004  # and for each visit; what it really takes is measured before the last of the time
+RESERVE_VISIT_S = 0.002  # and for each visit; what it really takes is measured before the last of the time
 MOST_RESERVE = 0.2  # of the time
 ASK_FIRST = 0.5  # of the time, for placing everybody on one day
 SOME_ONLY_S = 1.0  # for a better day of those who fit, where it is proven that not all do: why is asked first

@@ -29,6 +29,7 @@ from planner.schedule.model import Outcome, Stage
 SHARE = 0.6  # of the time left, for a stage that others follow
 WHOLE = {"placed": 0.2, "waiting_s": 0.3, "last_end_s": 0.4}  # of a stage's time, for the whole day at once
 FEW, MANY = 5, 8  # visits: up to FEW the whole day at once is all there is to do; beyond MANY it finds little
+MANY_SHARE = {"placed": 0.25, "waiting_s": 0.5, "last_end_s": 0.5}  # of it, beyond MANY
 MANY_WHOLE_S = 2.0
 EDGES = {"placed": 0.15, "last_end_s": 0.4}  # of what is left, for a better bound amid a stage
 BEFORE_EDGES = {"placed": 0.5, "last_end_s": 0.4}  # and for pieces before it
@@ -167,7 +168,7 @@ class Search:
         if count <= FEW:
             return seconds
         part = WHOLE[name] * seconds
-        return min(part / 2, MANY_WHOLE_S) if count > MANY else part
+        return min(MANY_SHARE[name] * part, MANY_WHOLE_S) if count > MANY else part
 
     def _whole(self, name: str, seconds: float, bound: int) -> Run:
         """The whole day at once."""

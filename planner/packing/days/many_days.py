@@ -22,7 +22,7 @@ from planner.timing.plan import VisitPlan
 
 ROOMS = 0.05  # of the time, for how many visits each day could take at most
 TEMPLATES = 0.3  # for the first templates of all kinds of days
-HUNT = 0.65  # more, for as many visits a day as help to end earlier
+HUNT = 0.7  # more, for as many visits a day as help to end earlier
 ASSIGNING = 0.6  # of the time left then, for one choice of slots
 CHAINS = 0.4  # of the time left then, for a proof that the study cannot end earlier
 FULLER = 0.4  # of the time left then, for one visit more in the commonest template
